@@ -1,0 +1,82 @@
+"""What a quilter can set for one patch. Millimetres and degrees; the defaults are the trade's."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, fields
+
+from geometry.errors import SettingsError
+
+_INCH = 25.4  # mm, exactly
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Settings:
+    """Settings of one patch; immutable, hashable. All lengths in mm.
+
+    Defaults are common practice (no source), as the table in the design page has them.
+    Raises ``SettingsError`` naming the setting when a value is not finite or out of its range.
+    """
+
+    edge_margin: float = _INCH / 4
+    """mm, 0 or more. Distance kept from the seam."""
+    gap: float = _INCH / 4
+    """mm, 0 or more. Clear strip between neighbouring wedges at their outer ends."""
+    visible_width: float = _INCH / 4
+    """mm, 0 or more. Least side length and least across at which a wedge is seen as a wedge."""
+    spans_per_side: int = 2
+    """1 or more. Equal spans on each side."""
+    longest_span: float = 0.0
+    """mm; 0 is no limit. A side gets more spans when its spans would be longer than this."""
+    side_spans: tuple[tuple[str, int], ...] = ()
+    """(side letter, spans) for sides whose count the user set; it then holds alone."""
+    own_marks: tuple[tuple[float, float], ...] = ()
+    """mm. Points near the edge of the stitchable area where the user put a mark of their own."""
+    removed_marks: tuple[tuple[float, float], ...] = ()
+    """mm. Places of marks that the user took away; a mark within ``SAME_PLACE`` of one is left out."""
+    hold_back: float = 0.0
+    """mm, 0 or more. Radius around the anchor at which legs stop."""
+    stagger: float = 0.0
+    """mm, 0 or more. Added to the hold-back of every other wedge."""
+    echo_count: int = 0
+    """0 or more. Echoes asked for inside each wedge."""
+    echo_spacing: float = _INCH / 4
+    """mm, more than 0. Distance from one echo to the next."""
+    wobble: float = _INCH / 8
+    """mm, 0 or more. How far a hand-guided line wanders."""
+    stitch_length: float = _INCH / 10
+    """mm, more than 0."""
+    quilt_thickness: float = 2.5
+    """mm, 0 or more. Top, batting and backing together, as the stitch compresses them."""
+    batting_width: float = 4 * _INCH
+    """mm, more than 0. The widest distance the batting may stay unquilted."""
+    corner_angle: float = 25.0
+    """degrees, more than 0. An edge that turns by more within ``corner_run`` has a corner there."""
+    corner_run: float = _INCH / 8
+    """mm, more than 0."""
+
+    def __post_init__(self) -> None:
+        for field in fields(self):
+            value = getattr(self, field.name)
+            if isinstance(value, bool):
+                raise SettingsError("is yes or no, not a number", where=_words(field.name), do="give a number")
+            if isinstance(value, (int, float)):
+                if not math.isfinite(value):
+                    raise SettingsError(f"{value} is no number", where=_words(field.name), do="give a finite number")
+                least = _LEAST.get(field.name, 0)
+                if value < least or (field.name in _MORE_THAN and value <= least):
+                    kind = "more than" if field.name in _MORE_THAN else "at least"
+                    raise SettingsError(
+                        f"{value:g} is too small", where=_words(field.name), do=f"give {kind} {least:g}"
+                    )
+        for letter, count in self.side_spans:
+            if count < 1:
+                raise SettingsError(f"{count} spans on side {letter}", where="side spans", do="give at least 1")
+
+
+def _words(name: str) -> str:
+    return name.replace("_", " ")
+
+
+_LEAST: dict[str, float] = {"spans_per_side": 1}
+_MORE_THAN = {"echo_spacing", "stitch_length", "batting_width", "corner_angle", "corner_run"}
