@@ -91,7 +91,7 @@ class Patch:
     falls into several parts, like a bow-tie, or where holes cut it in two.
     """
 
-    __slots__ = ("__weakref__", "_edges", "_holes", "_outline", "_polygon", "_repairs", "_seam", "_width")
+    __slots__ = ("__weakref__", "_holes", "_outline", "_polygon", "_repairs", "_seam", "_width")
 
     def __init__(self, outline: Any, holes: Iterable[Any] = ()) -> None:
         parts = _parts(outline, holes)
@@ -111,7 +111,6 @@ class Patch:
         self._polygon = shape.polygon
         self._repairs = repairs
         self._seam = shapely.boundary(shape.polygon)
-        self._edges: tuple[Points, Points] | None = None
         self._width: float | None = None
         shapely.prepare(self._polygon)
         shapely.prepare(self._seam)
@@ -161,7 +160,7 @@ class Patch:
     def locate(self, point: Point) -> Place:
         """Where ``point`` (mm) lies. ``ON``: within ``ON_EDGE`` of the seam, holes' edges included."""
         x, y = point
-        if not (math.isfinite(x) and math.isfinite(y)):
+        if not (abs(x) <= 2 * _FAR and abs(y) <= 2 * _FAR):  # not finite, or where distances overflow
             return Place.OUTSIDE
         if shapely.dwithin(self._seam, shapely.points(x, y), ON_EDGE):
             return Place.ON
@@ -177,22 +176,10 @@ class Patch:
             raise AnchorError("the point has a coordinate that is not a number", do="give x and y as numbers")
         if self.locate((x, y)) is not Place.OUTSIDE:
             return (x, y)
-        if self._edges is None:
-            rings = (self._outline, *self._holes)
-            self._edges = (
-                np.concatenate(rings),
-                np.concatenate([np.roll(ring, -1, axis=0) for ring in rings]),
-            )
-        start, end = self._edges
-        # A point so far away that its distance cannot be squared slides as one that is merely far.
-        at = np.clip((x, y), -_FAR * _FAR, _FAR * _FAR)
-        along = end - start
-        share = np.clip(((at - start) * along).sum(axis=1) / (along * along).sum(axis=1), 0.0, 1.0)
-        foot = start + share[:, None] * along
-        nearest = int(np.argmin(((foot - at) ** 2).sum(axis=1)))
-        if share[nearest] == 1.0:  # the corner itself, not a rounding of it
-            return (float(end[nearest, 0]), float(end[nearest, 1]))
-        return (float(foot[nearest, 0]), float(foot[nearest, 1]))
+        # A point out where distances overflow slides as one that is merely far.
+        at = shapely.points(min(max(x, -_FAR), _FAR), min(max(y, -_FAR), _FAR))
+        foot = shapely.get_coordinates(shapely.shortest_line(self._seam, at))[0]
+        return (float(foot[0]), float(foot[1]))
 
     def __repr__(self) -> str:
         holes = f", {len(self._holes)} holes" if self._holes else ""
@@ -241,29 +228,23 @@ class _Parts:
     ring: Points
     numbers: _Indices
     """Corner numbers of ``ring`` as the user counts them."""
+    by_holes: bool = False
+    """True where the outline by itself would be a patch."""
 
     def refusal(self) -> SeveralPartsError:
-        """The error for more than one part: which sides meet, and where."""
+        """The error for more than one part: what meets, and where."""
         count = len(self.shapes)
-        what = f"the outline falls into {count} parts"
-        where = ""
-        if self.place is not None:
-            where = f"at {_place(self.place)}"
-            sides = _sides_at(self.ring, self.place)
-            corners = [
-                (int(self.numbers[side]), int(self.numbers[(side + 1) % len(self.ring)])) for side in sides
-            ]
-            if len(corners) >= 2:
-                (a, b), (c, d) = corners[0], corners[-1] if len(corners) == 2 else corners[1]
-                meets = "crosses" if len(corners) == 2 else "meets"
-                what = (
-                    f"the side from corner {a} to {b} {meets} the side from corner {c} to {d}, "
-                    f"so that the outline falls into {count} parts"
-                )
-            else:
-                what = f"holes and outline touch, so that the patch falls into {count} parts"
+        where = f"at {_place(self.place)}" if self.place else ""
+        if self.by_holes:
+            return SeveralPartsError(
+                f"holes that touch cut the patch into {count} parts",
+                parts=count,
+                where=where,
+                do=f"move the holes apart, or make it {count} patches",
+            )
+        what = _meeting(self.ring, self.numbers, self.place) if self.place else "the outline crosses itself"
         return SeveralPartsError(
-            what,
+            f"{what}, so that the outline falls into {count} parts",
             parts=count,
             where=where,
             do=f"put the corners in the order in which they lie around the patch, or make it {count} patches",
@@ -307,14 +288,15 @@ def _parts(outline: Any, holes: Iterable[Any]) -> _Parts:
 
     place = _invalid_place(polygon)
     pieces = _repaired(ring, hole_rings, log)
-    shapes = [shape for piece in pieces for shape in _settled(piece, log)]
+    shapes = [shape for piece in pieces for shape in _settled(piece)]
     if not shapes:
         raise PatchError(
             "nothing is left of the patch once its holes are cut out",
             where=f"the outline from {_place(given[0])}",
             do="make the holes smaller, or take them out",
         )
-    return _Parts(tuple(_in_order(shapes, ring)), log.repairs(), place, ring, numbers)
+    by_holes = bool(_polygon(ring).is_valid)
+    return _Parts(tuple(_in_order(shapes, ring)), log.repairs(), place, ring, numbers, by_holes)
 
 
 class _Log:
@@ -403,10 +385,10 @@ def _clean(points: Points, log: _Log) -> _Indices:
     if count > 1 and _apart(points[-1], points[0]) <= SAME_POINT:
         count -= 1  # the closing point is a way of writing, no repair
     ring = points[:count]
-    before = np.roll(ring, 1, axis=0) - ring
-    after = np.roll(ring, -1, axis=0) - ring
-    short = np.hypot(after[:, 0], after[:, 1]) <= SAME_POINT
-    if not short.any() and not _is_spike(before, after).any():
+    after = _next(ring) - ring
+    before = -np.concatenate((after[-1:], after[:-1]))
+    repeated = np.hypot(after[:, 0], after[:, 1]) <= SAME_POINT
+    if not repeated.any() and not _is_spike(before, after).any():
         return np.arange(count)
     return _clean_slowly(ring, log)
 
@@ -463,10 +445,9 @@ def _is_spike(before: Points, after: Points) -> NDArray[np.bool_]:
     ``before``, ``after``: (n, 2), from the corner to the one before and after it. The end of the shorter
     edge then lies within ``SAME_POINT`` of the longer one.
     """
-    dot = (before * after).sum(axis=1)
-    cross = before[:, 0] * after[:, 1] - before[:, 1] * after[:, 0]
-    longer = np.sqrt(np.maximum((before * before).sum(axis=1), (after * after).sum(axis=1)))
-    spike: NDArray[np.bool_] = (dot > 0) & (np.abs(cross) <= SAME_POINT * longer)
+    (ax, ay), (bx, by) = before.T, after.T
+    longer = np.maximum(np.hypot(ax, ay), np.hypot(bx, by))
+    spike: NDArray[np.bool_] = (ax * bx + ay * by > 0) & (np.abs(ax * by - ay * bx) <= SAME_POINT * longer)
     return spike
 
 
@@ -490,14 +471,14 @@ def _repaired(ring: Points, hole_rings: list[Points], log: _Log) -> list[Polygon
             log.add(RepairDetail.HOLE_OUTSIDE, hole_ring[0])
             continue
         along = shapely.intersection(shapely.boundary(hole), shapely.boundary(shell))
-        if not shapely.covers(shell, hole) or along.length > SAME_POINT:
+        if not shapely.covers(shell, hole) or along.length > 0:
             log.add(RepairDetail.HOLE_CLIPPED, _a_point_of(along, hole_ring[0]))
         holes.append(hole)
     meeting = shapely.STRtree(holes).query(holes, predicate="intersects") if holes else ()
     for first, second in zip(*meeting, strict=True):
         if first < second:
             shared = shapely.intersection(holes[first], holes[second])
-            if shared.length > SAME_POINT:
+            if shared.length > 0:
                 log.add(RepairDetail.HOLES_JOINED, shapely.get_coordinates(shared)[0])
     left = shapely.difference(shell, shapely.union_all(holes)) if holes else shell
     pieces = []
@@ -510,7 +491,7 @@ def _repaired(ring: Points, hole_rings: list[Points], log: _Log) -> list[Polygon
     return pieces or _pieces(left)
 
 
-def _settled(piece: Polygon, log: _Log) -> list[_Shape]:
+def _settled(piece: Polygon) -> list[_Shape]:
     """``piece`` as shapes, with corners closer than ``SAME_POINT`` left by the overlay taken out."""
     quiet = _Log()  # what the overlay left is no repair of what the user drew
     ring = _open(piece.exterior)
@@ -526,7 +507,6 @@ def _settled(piece: Polygon, log: _Log) -> list[_Shape]:
     if _polygon(ring, holes).is_valid:
         return [_oriented(ring, holes)]
     # Taking out close corners made two lines touch: the overlay's own answer is valid as it stands.
-    log.add(RepairDetail.SELF_TOUCHING, ring[0])
     return [_oriented(_open(piece.exterior), [_open(interior) for interior in piece.interiors])]
 
 
@@ -597,15 +577,20 @@ def _open(ring: Any) -> Points:
     return points
 
 
+def _next(ring: Points) -> Points:
+    """For each corner, the one after it. (numpy's own roll takes many times as long on short rings.)"""
+    return np.concatenate((ring[1:], ring[:1]))
+
+
 def _area(ring: Points) -> float:
     """Shoelace area, mm²; positive is clockwise on screen. Taken about the first corner, for exactness."""
-    x, y = (ring - ring[0]).T
-    return float((x * np.roll(y, -1) - np.roll(x, -1) * y).sum() / 2)
+    x, y = (ring[1:] - ring[0]).T
+    return float(x[:-1] @ y[1:] - x[1:] @ y[:-1]) / 2
 
 
 def _perimeter(ring: Points) -> float:
-    step = np.roll(ring, -1, axis=0) - ring
-    return float(np.hypot(step[:, 0], step[:, 1]).sum())
+    x, y = (_next(ring) - ring).T
+    return float(np.hypot(x, y).sum())
 
 
 def _thinner(area: float, perimeter: float, width: float) -> bool:
@@ -636,12 +621,24 @@ def _crossing_kind(polygon: Polygon) -> RepairDetail:
     return RepairDetail.SELF_TOUCHING if touching else RepairDetail.SELF_CROSSING
 
 
-def _sides_at(ring: Points, place: Point) -> list[int]:
-    """Numbers (from 0) of the sides of ``ring`` that pass through ``place``, as GEOS printed it."""
-    sides = shapely.linestrings(np.stack([ring, np.roll(ring, -1, axis=0)], axis=1))
-    near = shapely.distance(sides, shapely.points(place))
-    # GEOS prints a crossing to about 16 digits; the nearest sides are those that it means.
-    return [int(side) for side in np.flatnonzero(near <= SAME_POINT)]
+def _meeting(ring: Points, numbers: _Indices, place: Point) -> str:
+    """Which corners and sides of ``ring`` meet at ``place``, in words, by the user's numbers."""
+    onward = _next(ring)
+    sides = shapely.linestrings(np.stack([ring, onward], axis=1))
+    # GEOS prints a place to 16 digits or so: what it means passes within SAME_POINT.
+    at_sides = np.flatnonzero(shapely.distance(sides, shapely.points(place)) <= SAME_POINT)
+    at_corners = np.flatnonzero(np.hypot(*(ring - place).T) <= SAME_POINT)
+    end = np.roll(np.arange(len(ring)), -1)
+    through = [side for side in at_sides if side not in at_corners and end[side] not in at_corners]
+    corners = [f"corner {numbers[corner]}" for corner in at_corners]
+    runs = [f"the side from corner {numbers[side]} to {numbers[end[side]]}" for side in through]
+    if len(corners) >= 2:
+        return f"{corners[0]} and {corners[1]} lie on the same place"
+    if corners and runs:
+        return f"{corners[0]} lies on {runs[0]}"
+    if len(runs) >= 2:
+        return f"{runs[0]} crosses {runs[1]}"
+    return "the outline crosses itself"
 
 
 def _place(point: Sequence[float] | Points) -> str:
