@@ -585,7 +585,7 @@ def _next(ring: Points) -> Points:
 def _area(ring: Points) -> float:
     """Shoelace area, mm²; positive is clockwise on screen. Taken about the first corner, for exactness."""
     x, y = (ring[1:] - ring[0]).T
-    return float(x[:-1] @ y[1:] - x[1:] @ y[:-1]) / 2
+    return float((x[:-1] * y[1:] - x[1:] * y[:-1]).sum()) / 2
 
 
 def _perimeter(ring: Points) -> float:
