@@ -2,11 +2,23 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
+from typing import TYPE_CHECKING
 
-from geometry.types import Point
+import numpy as np
+import shapely
+from shapely import Polygon
+
+from geometry.settings import Settings
+from geometry.stitchable import widest_circle
+from geometry.types import Point, Points
+
+if TYPE_CHECKING:
+    from geometry.fan import Lost, Wedge
+    from geometry.patch import Patch
 
 
 class Level(StrEnum):
@@ -59,3 +71,87 @@ class Finding:
     detail: str = ""
     """A stable sub-code for the wording, such as what was repaired."""
     remedy: Remedy | None = None
+
+
+def wedge_findings(wedges: tuple[Wedge, ...], settings: Settings) -> list[Finding]:
+    """``side-short`` and ``wedge-thin``, in the order of the wedges."""
+    limit = settings.visible_width
+    found = []
+    for wedge in wedges:
+        at = _middle(wedge.side)
+        if wedge.side_length < limit:
+            found.append(Finding(Code.SIDE_SHORT, Level.PROBLEM, at, wedge.side_length, limit, wedge.number))
+        if wedge.across < limit:
+            found.append(Finding(Code.WEDGE_THIN, Level.PROBLEM, at, wedge.across, limit, wedge.number))
+    return found
+
+
+def lost_wedges(lost: tuple[Lost, ...], settings: Settings) -> list[Finding]:
+    """``wedge-lost``: the length in sight of a span without room for its wedge, and the gap."""
+    return [
+        Finding(
+            Code.WEDGE_LOST, Level.PROBLEM, piece.at, piece.length, settings.gap, detail="-".join(piece.span)
+        )
+        for piece in lost
+    ]
+
+
+def out_of_sight_finding(
+    share: float, areas: tuple[Polygon, ...], parts: tuple[Polygon, ...], part: int
+) -> list[Finding]:
+    """``out-of-sight``: a problem from a hundredth of the stitchable area on, a caution below."""
+    own = [area for area in areas if not any(area is other for i, other in enumerate(parts) if i != part)]
+    if not own:
+        return []
+    at = _inside(own[0])
+    level = Level.PROBLEM if share >= OUT_OF_SIGHT_LIMIT else Level.CAUTION
+    return [Finding(Code.OUT_OF_SIGHT, level, at, share, OUT_OF_SIGHT_LIMIT)]
+
+
+def pinched(parts: tuple[Polygon, ...], part: int, area: float) -> list[Finding]:
+    """``pinched``: for each part of the stitchable area that the fan does not fill, its share."""
+    return [
+        Finding(Code.PINCHED, Level.PROBLEM, _inside(other), other.area / area, 0.0)
+        for i, other in enumerate(parts)
+        if i != part
+    ]
+
+
+def no_room(patch: Patch, settings: Settings) -> Finding:
+    """``no-room``: the width of the widest circle in the patch against twice the edge margin.
+
+    The remedy is the widest margin, in sixteenths of an inch, that leaves a strip as wide as the
+    visible width at the circle's place.
+    """
+    at, radius = widest_circle(patch.polygon)
+    sixteenth = 25.4 / 16
+    margin = math.floor((radius - settings.visible_width / 2) / sixteenth) * sixteenth
+    remedy = Remedy(settings={"edge_margin": margin}) if margin >= 0 else None
+    return Finding(
+        Code.NO_ROOM, Level.PROBLEM, at, 2 * radius, 2 * settings.edge_margin, remedy=remedy
+    )
+
+
+def repairs(patch: Patch) -> list[Finding]:
+    """``repaired`` and ``simplified``, as notes."""
+    return [
+        Finding(repair.code, Level.NOTE, repair.at, repair.count, 0, detail=str(repair.detail))
+        for repair in patch.repairs
+    ]
+
+
+OUT_OF_SIGHT_LIMIT = 0.01
+"""Share of the stitchable area: with 99 % in sight the rest is smaller than a gap."""
+
+
+def _middle(line: Points) -> Point:
+    """The point half way along a line."""
+    step = np.hypot(*np.diff(line, axis=0).T)
+    at = np.concatenate([[0.0], np.cumsum(step)])
+    half = at[-1] / 2
+    return float(np.interp(half, at, line[:, 0])), float(np.interp(half, at, line[:, 1]))
+
+
+def _inside(polygon: Polygon) -> Point:
+    x, y = shapely.get_coordinates(polygon.representative_point())[0]
+    return float(x), float(y)

@@ -2,17 +2,32 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
+import shapely
 from shapely import Polygon
 
-from geometry.estimate import Totals
-from geometry.fan import Fan
-from geometry.findings import Finding, Level
-from geometry.patch import Patch
+from geometry.errors import AnchorError
+from geometry.estimate import Totals, estimate
+from geometry.fan import Fan, Lost, sectors_of, wedges_of
+from geometry.findings import (
+    Finding,
+    Level,
+    lost_wedges,
+    no_room,
+    out_of_sight_finding,
+    pinched,
+    repairs,
+    wedge_findings,
+)
+from geometry.ground import Ground, ground_of
+from geometry.patch import Patch, Place
 from geometry.settings import Settings
-from geometry.stitch_path import StitchPath
-from geometry.types import Point, Points
+from geometry.stitch_path import StitchPath, stitch_path
+from geometry.tolerances import LEAST_PART, ON_EDGE
+from geometry.types import Point
+from geometry.visibility import Edges, View, see, seen_area, seen_polygon
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -49,7 +64,87 @@ class Fit:
 def fit(patch: Patch, anchor: Point, settings: Settings | None = None) -> Fit:
     """Compute the fan of ``patch`` from ``anchor``.
 
-    ``anchor`` is (x, y) in mm, anywhere in the patch, its seam and corners included.
-    Raises ``AnchorError`` where it is outside or not finite.
+    ``anchor`` is (x, y) in mm, anywhere in the patch, its seam and corners included (within
+    ``tolerances.ON_EDGE``). Raises ``AnchorError`` where it is outside or not finite.
     """
-    raise NotImplementedError
+    settings = settings or Settings()
+    anchor = _checked(patch, anchor)
+    ground = ground_of(patch, settings)
+    if not ground.parts:
+        finding = no_room(patch, settings)
+        return _finish(patch, anchor, settings, ground, (), OutOfSight(0.0, ()), (finding,))
+    part = ground.part_at(anchor)
+    polygon, marked = ground.parts[part], ground.marked[part]
+    outside = bool(shapely.distance(polygon, shapely.Point(anchor)) > ON_EDGE)
+    view = see(anchor, Edges(marked.start, marked.end), outside, ground.walls(part) if outside else None)
+    wedges, lost = wedges_of(anchor, sectors_of(anchor, view, marked), marked, settings.gap)
+    fan = Fan(anchor, polygon, marked.marks, wedges)
+    unseen = _out_of_sight(anchor, view, ground, part, outside)
+    findings = (
+        *pinched(ground.parts, part, ground.area),
+        *out_of_sight_finding(unseen.share, unseen.areas, ground.parts, part),
+        *wedge_findings(wedges, settings),
+        *lost_wedges(_reported(lost, fan, settings), settings),
+    )
+    return _finish(patch, anchor, settings, ground, (fan,), unseen, findings)
+
+
+def _finish(
+    patch: Patch,
+    anchor: Point,
+    settings: Settings,
+    ground: Ground,
+    fans: tuple[Fan, ...],
+    unseen: OutOfSight,
+    findings: tuple[Finding, ...],
+) -> Fit:
+    path = stitch_path(fans)
+    return Fit(
+        patch, (anchor,), settings, ground.parts, fans, unseen, path,
+        (*findings, *repairs(patch)), estimate(path, settings),
+    )  # fmt: skip
+
+
+def _checked(patch: Patch, anchor: Point) -> Point:
+    x, y = float(anchor[0]), float(anchor[1])
+    if not (math.isfinite(x) and math.isfinite(y)):
+        raise AnchorError(f"({x}, {y}) is no place", where="anchor", do="give two finite numbers in mm")
+    if patch.locate((x, y)) is Place.OUTSIDE:
+        nearest = patch.slide_into((x, y))
+        raise AnchorError(
+            f"({x:g}, {y:g}) mm lies outside the patch",
+            where="anchor",
+            do=f"move it into the patch or onto its seam; the nearest point there is ({nearest[0]:.3f}, {nearest[1]:.3f}) mm",
+        )
+    return x, y
+
+
+def _out_of_sight(anchor: Point, view: View, ground: Ground, part: int, outside: bool) -> OutOfSight:
+    """What no line reaches: of the fan's own part all that is not seen, and the other parts whole."""
+    polygon = ground.parts[part]
+    others = tuple(p for i, p in enumerate(ground.parts) if i != part)
+    hidden = 0.0 if outside else polygon.area - seen_area(view)
+    areas: list[Polygon] = []
+    if outside or hidden > LEAST_PART:
+        unseen = shapely.difference(polygon, seen_polygon(anchor, view))
+        areas = [piece for piece in shapely.get_parts(unseen) if piece.geom_type == "Polygon" and piece.area > LEAST_PART]
+        if outside:
+            hidden = float(unseen.area)
+    areas += others
+    areas.sort(key=lambda piece: -piece.area)
+    hidden = max(0.0, hidden) + sum(p.area for p in others)
+    return OutOfSight(min(1.0, hidden / ground.area) if hidden > LEAST_PART else 0.0, tuple(areas))
+
+
+def _reported(lost: tuple[Lost, ...], fan: Fan, settings: Settings) -> tuple[Lost, ...]:
+    """One of each span: the longest piece lost, unless the span has its wedge and what is lost beside it
+    is shorter than what can be seen as a wedge."""
+    have = {wedge.span for wedge in fan.wedges}
+    longest: dict[tuple[str, str], Lost] = {}
+    for piece in lost:
+        known = longest.get(piece.span)
+        if known is None or piece.length > known.length:
+            longest[piece.span] = piece
+    return tuple(
+        piece for span, piece in longest.items() if span not in have or piece.length >= settings.visible_width
+    )

@@ -7,7 +7,7 @@ import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
-from typing import Any, Literal, TypeAlias
+from typing import Any, Literal, TypeAlias, TypeVar
 
 import numpy as np
 import shapely
@@ -388,7 +388,7 @@ def _clean(points: Points, log: _Log) -> _Indices:
     after = _next(ring) - ring
     before = -np.concatenate((after[-1:], after[:-1]))
     repeated = np.hypot(after[:, 0], after[:, 1]) <= SAME_POINT
-    if not repeated.any() and not _is_spike(before, after).any():
+    if not repeated.any() and not _is_spike(*before.T, *after.T).any():
         return np.arange(count)
     return _clean_slowly(ring, log)
 
@@ -400,7 +400,7 @@ def _clean_slowly(ring: Points, log: _Log) -> _Indices:
 
     def spike(a: int, b: int, c: int) -> bool:
         (ax, ay), (bx, by), (cx, cy) = corners[a], corners[b], corners[c]
-        return bool(_is_spike(np.array([[ax - bx, ay - by]]), np.array([[cx - bx, cy - by]]))[0])
+        return bool(_is_spike(ax - bx, ay - by, cx - bx, cy - by))
 
     def same(a: int, b: int) -> bool:
         return math.dist(corners[a], corners[b]) <= SAME_POINT
@@ -439,16 +439,19 @@ def _clean_slowly(ring: Points, log: _Log) -> _Indices:
     return np.array(stack[start:], dtype=np.intp)
 
 
-def _is_spike(before: Points, after: Points) -> NDArray[np.bool_]:
-    """True where the edge runs to a corner and back the same way.
+_Number = TypeVar("_Number", float, NDArray[np.float64])
 
-    ``before``, ``after``: (n, 2), from the corner to the one before and after it. The end of the shorter
-    edge then lies within ``SAME_POINT`` of the longer one.
+
+def _is_spike(ax: _Number, ay: _Number, bx: _Number, by: _Number) -> Any:
+    """True where the edge runs to a corner and back the same way; of numbers or of arrays.
+
+    ``a``, ``b``: from the corner to the one before and to the one after. In a spike, the end of the shorter
+    edge lies within ``SAME_POINT`` of the longer one.
     """
-    (ax, ay), (bx, by) = before.T, after.T
-    longer = np.maximum(np.hypot(ax, ay), np.hypot(bx, by))
-    spike: NDArray[np.bool_] = (ax * bx + ay * by > 0) & (np.abs(ax * by - ay * bx) <= SAME_POINT * longer)
-    return spike
+    cross = (ax * by - ay * bx) / SAME_POINT
+    squared = cross * cross
+    flat = (squared <= ax * ax + ay * ay) | (squared <= bx * bx + by * by)
+    return (ax * bx + ay * by > 0) & flat
 
 
 # --- repairing --------------------------------------------------------------------------------------

@@ -48,6 +48,12 @@ class Settings:
     """mm, more than 0."""
     quilt_thickness: float = 2.5
     """mm, 0 or more. Top, batting and backing together, as the stitch compresses them."""
+    thread_tail: float = 4 * _INCH
+    """mm, 0 or more. Thread left at either end of the stitch path."""
+    stitches_per_minute: float = 600.0
+    """more than 0. A steady pace of hand-guided stitching."""
+    seconds_per_turn: float = 1.0
+    """s, 0 or more. Handling at every change of direction."""
     batting_width: float = 4 * _INCH
     """mm, more than 0. The widest distance the batting may stay unquilted."""
     corner_angle: float = 25.0
@@ -79,4 +85,11 @@ def _words(name: str) -> str:
 
 
 _LEAST: dict[str, float] = {"spans_per_side": 1}
-_MORE_THAN = {"echo_spacing", "stitch_length", "batting_width", "corner_angle", "corner_run"}
+_MORE_THAN = {
+    "echo_spacing",
+    "stitch_length",
+    "stitches_per_minute",
+    "batting_width",
+    "corner_angle",
+    "corner_run",
+}

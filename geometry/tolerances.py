@@ -25,3 +25,13 @@ FLATTEN: Final = 0.05
 
 MAX_SIZE: Final = 10_000.0
 """mm. Widest and highest patch that is accepted (10 m); anything larger is a unit gone wrong."""
+
+LEAST_PART: Final = 1e-3
+"""mm². A part of the stitchable area, or a piece of it out of sight, that is smaller is rounding."""
+
+SAME_PLACE: Final = 0.5
+"""mm. A mark this near to a place where the user took one away is the one that was taken away: half a
+pen line, and far less than the distance between any two marks that can be told apart on cloth."""
+
+SAME_TURN: Final = 1e-6
+"""rad. Turns that differ by less are equal; the middle of equal ones is the middle of a rounding."""

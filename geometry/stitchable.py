@@ -1,0 +1,34 @@
+"""The stitchable area: the patch less the edge margin."""
+
+from __future__ import annotations
+
+import shapely
+from shapely import Polygon
+
+from geometry.tolerances import LEAST_PART
+from geometry.types import Point
+
+MITRE_LIMIT = 2.0
+"""Where a sharp tip points into the patch, the mitre is cut square at this many margins."""
+
+
+def stitchable_area(polygon: Polygon, margin: float) -> tuple[Polygon, ...]:
+    """Parts of ``polygon`` eroded by ``margin`` (mm, 0 or more), mitred; largest first, oriented.
+
+    Empty where there is no room. With margin 0 it is the polygon itself.
+    """
+    if margin == 0:
+        return (shapely.orient_polygons(polygon),)
+    eroded = polygon.buffer(-margin, join_style="mitre", mitre_limit=MITRE_LIMIT)
+    parts = [part for part in shapely.get_parts(eroded) if part.area > LEAST_PART]
+    parts.sort(key=lambda part: -part.area)
+    return tuple(shapely.orient_polygons(part) for part in parts)
+
+
+def widest_circle(polygon: Polygon) -> tuple[Point, float]:
+    """Centre and radius (mm) of the largest circle in ``polygon``, within a thousandth of its size."""
+    left, top, right, bottom = polygon.bounds
+    tolerance = max(right - left, bottom - top) / 1000
+    line = shapely.maximum_inscribed_circle(polygon, tolerance)
+    (x, y), _ = shapely.get_coordinates(line)
+    return (float(x), float(y)), float(line.length)
