@@ -1,0 +1,1 @@
+"""What a plan holds, and its file. No Qt."""

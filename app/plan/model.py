@@ -1,0 +1,132 @@
+"""What a plan holds: the patches of a quilt top and their settings. Immutable; a change makes a new one."""
+
+from __future__ import annotations
+
+import math
+import unicodedata
+from collections.abc import Sequence
+from functools import cached_property
+from typing import Any
+from weakref import WeakValueDictionary
+
+import msgspec
+
+from geometry.errors import WedgewrightError
+from geometry.patch import Patch
+from geometry.settings import Settings
+from geometry.types import Point
+from geometry.units import LengthStyle
+
+Outline = tuple[Point, ...]
+"""Corners, mm, open. A tuple and not an array: plans are compared, hashed and written to files."""
+
+
+class PlanError(WedgewrightError):
+    """A plan, or a change of one, that cannot be."""
+
+
+_known: WeakValueDictionary[tuple[Outline, tuple[Outline, ...]], Patch] = WeakValueDictionary()
+"""Patches in use, so that one shape is one ``Patch``: the engine keeps what it prepared for each."""
+
+
+class PlanPatch(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=True, dict=True):
+    """One patch of a plan. Raises ``PlanError`` where the name, the anchors or the repeats cannot be.
+
+    That the outline can be a patch shows when ``patch`` is called first (``PatchError``); that the
+    anchors lie in it is seen to by ``app.sketch.changes`` and by the plan file.
+    """
+
+    name: str
+    outline: Outline
+    holes: tuple[Outline, ...] = ()
+    anchors: tuple[Point, ...]
+    """One or more, mm."""
+    settings: Settings = Settings()
+    repeats: int = 1
+    """How often the quilt top has this patch."""
+
+    def __post_init__(self) -> None:
+        if not self.name.strip():
+            raise PlanError("a patch needs a name", do="type at least one letter")
+        _check_words(self.name, "the name of a patch")
+        where = f"patch “{self.name}”"
+        if not self.anchors:
+            raise PlanError("it has no anchor", where=where, do="give at least one")
+        if not all(math.isfinite(value) for anchor in self.anchors for value in anchor):
+            raise PlanError("an anchor is not a pair of numbers", where=where, do="give x and y in mm")
+        if self.repeats < 1:
+            raise PlanError(f"{self.repeats} repeats are too few", where=where, do="give 1 or more")
+
+    @classmethod
+    def of(cls, name: str, patch: Patch, anchors: Sequence[Point], **others: Any) -> PlanPatch:
+        """The plan's form of a geometry patch; ``others`` are ``settings`` and ``repeats``.
+
+        ``patch()`` gives ``patch`` itself again, so that what was repaired in it stays known until the
+        plan is closed.
+        """
+        made = cls(
+            name=name,
+            outline=_tuples(patch.outline),
+            holes=tuple(_tuples(hole) for hole in patch.holes),
+            anchors=tuple((float(x), float(y)) for x, y in anchors),
+            **others,
+        )
+        made.__dict__["_patch"] = _known.setdefault((made.outline, made.holes), patch)
+        return made
+
+    def patch(self) -> Patch:
+        """The geometry patch. The same object for every plan patch with the same outline and holes.
+
+        Raises ``PatchError`` where they cannot be a patch.
+        """
+        return self._patch
+
+    @cached_property
+    def _patch(self) -> Patch:
+        shape = (self.outline, self.holes)
+        patch = _known.get(shape)
+        if patch is None:
+            patch = Patch(*shape)
+            _known[shape] = patch
+        return patch
+
+
+class Plan(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
+    """One file of work. Raises ``PlanError`` where the title cannot be, or two patches share a name."""
+
+    title: str = ""
+    unit_style: LengthStyle = LengthStyle.EIGHTHS
+    """How lengths are shown; inside, and in the file, they are mm."""
+    patches: tuple[PlanPatch, ...] = ()
+
+    def __post_init__(self) -> None:
+        _check_words(self.title, "the title")
+        seen: set[str] = set()
+        for patch in self.patches:
+            if patch.name in seen:
+                raise PlanError(
+                    "two patches have this name", where=f"patch “{patch.name}”", do="rename one of them"
+                )
+            seen.add(patch.name)
+
+    def index(self, name: str) -> int:
+        """Where the patch of that name stands. Raises ``PlanError`` naming those that there are."""
+        for index, patch in enumerate(self.patches):
+            if patch.name == name:
+                return index
+        names = ", ".join(f"“{patch.name}”" for patch in self.patches) or "none"
+        raise PlanError(f"no patch has the name “{name}”", do=f"choose one of these: {names}")
+
+
+def _tuples(points: Any) -> Outline:
+    return tuple((x, y) for x, y in points.tolist())
+
+
+def _check_words(text: str, what: str) -> None:
+    """Refuse what no line of text can hold: line breaks, control characters, half a surrogate pair."""
+    for place, character in enumerate(text, start=1):
+        if unicodedata.category(character) in {"Cc", "Cs", "Zl", "Zp"}:
+            raise PlanError(
+                f"character {place} of {what} cannot be shown",
+                do="leave out line breaks and control characters",
+            )

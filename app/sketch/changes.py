@@ -1,0 +1,206 @@
+"""Every change of a plan, as a pure function: the plan as it is in, the change out; nothing is kept.
+
+A change that cannot be raises a ``WedgewrightError``, and the plan stays as it was. Indices that do not
+exist are slips of the program and raise ``IndexError``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import asdict, dataclass
+from typing import Any
+
+import msgspec
+from msgspec.structs import replace
+
+from app.plan.model import Outline, Plan, PlanPatch
+from app.sketch.translate import tr
+from geometry import Patch, PatchError, Settings, SettingsError
+from geometry.findings import Remedy
+from geometry.types import Point
+from geometry.units import LengthStyle
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """One step of work: what it is called in the menu, and the plan before and after."""
+
+    name: str
+    before: Plan
+    after: Plan
+    merge_key: str | None = None
+    """Changes with the same key, one right after another, are one step (a value typed or spun)."""
+
+
+def move_anchor(plan: Plan, index: int, point: Point, which: int = 0) -> Change:
+    """Put anchor ``which`` of patch ``index`` at ``point`` (mm); from outside it slides to the seam."""
+    patch = plan.patches[index]
+    anchors = list(patch.anchors)
+    anchors[which] = patch.patch().slide_into(point)
+    return _with_patch(tr("Move anchor"), plan, index, replace(patch, anchors=tuple(anchors)))
+
+
+def move_corner(plan: Plan, index: int, corner: int, point: Point, hole: int | None = None) -> Change:
+    """Put a corner of the outline, or of a hole, at ``point``. Raises ``PatchError`` if that is no patch."""
+    ring = _ring(plan, index, hole, corner)
+    moved = [*ring[:corner], _pair(point), *ring[corner + 1 :]]
+    return _reshaped(tr("Move corner"), plan, index, moved, hole)
+
+
+def add_corner(plan: Plan, index: int, after: int, point: Point, hole: int | None = None) -> Change:
+    """Put a new corner at ``point``, next after corner ``after`` (from 0)."""
+    ring = _ring(plan, index, hole, after)
+    longer = [*ring[: after + 1], _pair(point), *ring[after + 1 :]]
+    return _reshaped(tr("Add corner"), plan, index, longer, hole)
+
+
+def remove_corner(plan: Plan, index: int, corner: int, hole: int | None = None) -> Change:
+    """Take a corner out. Raises ``PatchError`` where fewer than three are left."""
+    ring = _ring(plan, index, hole, corner)
+    if len(ring) <= 3:
+        raise PatchError(
+            "a patch needs three corners",
+            where=f"patch “{plan.patches[index].name}”",
+            do="move this corner instead" if hole is None else "move this corner, or take the hole out",
+        )
+    return _reshaped(tr("Remove corner"), plan, index, [*ring[:corner], *ring[corner + 1 :]], hole)
+
+
+def add_patch(plan: Plan, patch: PlanPatch, at: int | None = None) -> Change:
+    """Put ``patch`` into the plan before patch ``at``, or last; a name that is taken gets a number."""
+    return add_patches(plan, (patch,), at)
+
+
+def add_patches(plan: Plan, patches: Iterable[PlanPatch], at: int | None = None) -> Change:
+    """As ``add_patch`` for several at once, as from one file."""
+    at = len(plan.patches) if at is None else at
+    taken = {patch.name for patch in plan.patches}
+    new = []
+    for patch in patches:
+        shape = patch.patch()
+        anchors = tuple(shape.slide_into(anchor) for anchor in patch.anchors)
+        named = replace(patch, name=_free_name(patch.name, taken), anchors=anchors)
+        taken.add(named.name)
+        new.append(named)
+    name = tr("Add patch") if len(new) == 1 else tr("Add patches")
+    return Change(name, plan, replace(plan, patches=(*plan.patches[:at], *new, *plan.patches[at:])))
+
+
+def remove_patch(plan: Plan, index: int) -> Change:
+    """Take patch ``index`` out of the plan."""
+    gone = plan.patches[index]
+    return Change(
+        tr("Remove patch"), plan, replace(plan, patches=tuple(p for p in plan.patches if p is not gone))
+    )
+
+
+def rename_patch(plan: Plan, index: int, name: str) -> Change:
+    """Give patch ``index`` another name. Raises ``PlanError`` where it is empty or taken."""
+    patch = replace(plan.patches[index], name=_one_line(name))
+    return _with_patch(tr("Rename patch"), plan, index, patch)
+
+
+def reorder(plan: Plan, index: int, to: int) -> Change:
+    """Move patch ``index`` so that it stands at ``to``."""
+    rest = list(plan.patches)
+    rest.insert(to, rest.pop(index))
+    return Change(tr("Move patch"), plan, replace(plan, patches=tuple(rest)))
+
+
+def set_setting(plan: Plan, index: int, **values: object) -> Change:
+    """Set one or more settings of patch ``index`` by name. Raises ``SettingsError``."""
+    patch = plan.patches[index]
+    settings = _settings_with(patch.settings, values)
+    key = f"settings {index} {' '.join(sorted(values))}"
+    return _with_patch(tr("Change settings"), plan, index, replace(patch, settings=settings), key)
+
+
+def apply_remedy(plan: Plan, index: int, remedy: Remedy) -> Change:
+    """Do what a finding's remedy says to patch ``index``."""
+    patch = plan.patches[index]
+    anchors = patch.anchors if remedy.anchors is None else remedy.anchors
+    shape = patch.patch()
+    mended = replace(
+        patch,
+        settings=_settings_with(patch.settings, dict(remedy.settings)),
+        anchors=tuple(shape.slide_into(anchor) for anchor in anchors),
+    )
+    return _with_patch(tr("Apply remedy"), plan, index, mended)
+
+
+def set_repeats(plan: Plan, index: int, repeats: int) -> Change:
+    """Say how often the quilt top has patch ``index``. Raises ``PlanError`` below 1."""
+    patch = replace(plan.patches[index], repeats=repeats)
+    return _with_patch(tr("Change repeats"), plan, index, patch, f"repeats {index}")
+
+
+def set_unit_style(plan: Plan, style: LengthStyle) -> Change:
+    """Show lengths in another way; no patch changes."""
+    return Change(tr("Change units"), plan, replace(plan, unit_style=style), "units")
+
+
+def set_title(plan: Plan, title: str) -> Change:
+    """Give the plan another title."""
+    return Change(tr("Change title"), plan, replace(plan, title=_one_line(title)), "title")
+
+
+# ----------------------------------------------------------------------------------------------------
+
+
+def _with_patch(name: str, plan: Plan, index: int, patch: PlanPatch, merge_key: str | None = None) -> Change:
+    patches = list(plan.patches)
+    patches[index] = patch
+    return Change(name, plan, replace(plan, patches=tuple(patches)), merge_key)
+
+
+def _reshaped(name: str, plan: Plan, index: int, ring: list[Point], hole: int | None) -> Change:
+    """``ring`` in place of the outline (or a hole) of patch ``index``; anchors left outside slide back in."""
+    old = plan.patches[index]
+    outline, holes = old.outline, list(old.holes)
+    if hole is None:
+        outline = tuple(ring)
+    else:
+        holes[hole] = tuple(ring)
+    shape = Patch(outline, holes)
+    anchors = [shape.slide_into(anchor) for anchor in old.anchors]
+    patch = PlanPatch.of(old.name, shape, anchors, settings=old.settings, repeats=old.repeats)
+    return _with_patch(name, plan, index, patch)
+
+
+def _ring(plan: Plan, index: int, hole: int | None, corner: int) -> Outline:
+    """The outline or hole that has ``corner``; a slice would not notice that it has none."""
+    patch = plan.patches[index]
+    ring = patch.outline if hole is None else patch.holes[hole]
+    if not 0 <= corner < len(ring):
+        raise IndexError(f"there is no corner {corner}")
+    return ring
+
+
+def _pair(point: Point) -> Point:
+    return (float(point[0]), float(point[1]))
+
+
+def _settings_with(settings: Settings, values: dict[str, object]) -> Settings:
+    known: dict[str, Any] = asdict(settings)
+    for name in values:
+        if name not in known:
+            raise SettingsError(f"there is no setting “{name}”")
+    try:
+        return msgspec.convert({**known, **values}, Settings)
+    except msgspec.ValidationError as error:
+        raise SettingsError(f"a setting is of the wrong kind: {error}", do="give a number") from error
+
+
+def _free_name(name: str, taken: set[str]) -> str:
+    """``name``, or where it is taken the first of ``name 2``, ``name 3`` … that is not."""
+    name = _one_line(name)
+    if name not in taken:
+        return name
+    number = 2
+    while f"{name} {number}" in taken:
+        number += 1
+    return f"{name} {number}"
+
+
+def _one_line(text: str) -> str:
+    return " ".join(text.split())
