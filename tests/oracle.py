@@ -1,0 +1,1111 @@
+"""The examiner: judges a fit from its figures alone, written apart from the engine.
+
+It knows the design page (3.2 to 3.5, 3.7, 3.8 and the report of section 5) and nothing of how the engine
+works: shapely and plain all-pairs numpy only, nothing of ``geometry`` or ``app`` is imported. What an anchor
+sees is found by shooting one ray into every interval between two neighbouring directions and cutting it with
+every edge there is.
+
+``examine(report_patch)`` takes one entry of the report's ``patches`` and returns the list of violations;
+``from_fit`` writes the same entry from a ``Fit`` without rounding. mm, radians, y down.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import Any
+
+import numpy as np
+import shapely
+from shapely import LineString, MultiPolygon, Point, Polygon
+
+ON = 1e-7
+"""mm. An anchor this close to an edge lies on it (the engine's contract, tolerances.ON_EDGE)."""
+TOUCH = 1e-6
+"""mm. How far a point that lies on an edge may miss it."""
+SPLIT = 1e-11
+"""rad. Directions closer than this are one."""
+SEEN_ANGLE = 1e-6
+"""rad. A visible piece narrower than this need not yield a wedge."""
+SEEN_LENGTH = 1e-6
+"""mm. A visible piece shorter than this need not yield a wedge."""
+GAP_MET = 0.05
+"""mm. The gap between neighbours that met is exact to this (issue 2)."""
+GAP_LEAST = 1e-3
+"""mm. No neighbours stand closer than the gap by more than this."""
+TIGHT = 1e-3
+"""mm. Lengths given way by two neighbours agree to this."""
+
+
+@dataclass(frozen=True)
+class Violation:
+    """One broken promise: which, and with what figures."""
+
+    rule: str
+    text: str
+
+    def __str__(self) -> str:
+        return f"[{self.rule}] {self.text}"
+
+
+# ---------------------------------------------------------------------------------------------- the report
+
+
+def from_fit(fit: Any, name: str = "") -> dict[str, Any]:
+    """The report's entry for ``fit``, unrounded, with the marks' seam figures and the wedges' spans added."""
+
+    def rings(polygon: Polygon) -> dict[str, Any]:
+        return {
+            "outline": np.asarray(polygon.exterior.coords),
+            "holes": [np.asarray(ring.coords) for ring in polygon.interiors],
+        }
+
+    settings = {key: getattr(fit.settings, key) for key in type(fit.settings).__dataclass_fields__}
+    return {
+        "name": name,
+        **rings(fit.patch.polygon),
+        "settings": settings,
+        "stitchable": [rings(part) for part in fit.stitchable],
+        "fans": [
+            {
+                "anchor": fan.anchor,
+                "region": rings(fan.region),
+                "marks": [
+                    {
+                        "name": mark.name,
+                        "at": mark.at,
+                        "kind": str(mark.kind),
+                        "side": mark.side,
+                        "foot": mark.foot,
+                        "from_start": mark.from_start,
+                        "to_end": mark.to_end,
+                    }
+                    for mark in fan.marks
+                ],
+                "wedges": [
+                    {
+                        "number": wedge.number,
+                        "outline": np.asarray(wedge.outline),
+                        "side": np.asarray(wedge.side),
+                        "side_length": wedge.side_length,
+                        "across": wedge.across,
+                        "apex_angle_deg": math.degrees(wedge.apex_angle),
+                        "echoes": [np.asarray(echo) for echo in wedge.echoes],
+                        "span": wedge.span,
+                    }
+                    for wedge in fan.wedges
+                ],
+            }
+            for fan in fit.fans
+        ],
+        "anchors": list(fit.anchors),
+        "out_of_sight": {
+            "share": fit.out_of_sight.share,
+            "areas": [rings(area) for area in fit.out_of_sight.areas],
+        },
+        "path": [
+            {"kind": str(s.kind), "wedge": s.wedge, "points": np.asarray(s.points)} for s in fit.path.segments
+        ],
+        "findings": [
+            {
+                "code": str(f.code),
+                "level": str(f.level),
+                "wedge": f.wedge,
+                "at": f.at,
+                "value": f.value,
+                "limit": f.limit,
+            }
+            for f in fit.findings
+        ],
+    }
+
+
+def same(one: Any, two: Any) -> bool:
+    """Whether two reports are the same, bit for bit."""
+    if isinstance(one, dict):
+        return one.keys() == two.keys() and all(same(one[key], two[key]) for key in one)
+    if isinstance(one, list | tuple):
+        return len(one) == len(two) and all(map(same, one, two))
+    if isinstance(one, np.ndarray):
+        return one.shape == two.shape and bool((one == two).all())
+    return bool(one == two)
+
+
+def _polygon(rings: dict[str, Any] | list[Any]) -> Polygon:
+    if isinstance(rings, dict):
+        return Polygon(rings["outline"], rings["holes"])
+    return Polygon(rings)
+
+
+# ------------------------------------------------------------------------------------- what the anchor sees
+
+
+@dataclass(frozen=True)
+class Ring:
+    """One ring of the region with the marks put in as points. ``at`` is relative to the anchor."""
+
+    at: np.ndarray
+    """(n, 2), open."""
+    span: np.ndarray
+    """(n,) int: the span of the edge from point i to i + 1; unique over all rings."""
+
+
+@dataclass
+class Sector:
+    """Consecutive visible pieces of one span without a jump. Points relative to the anchor."""
+
+    span: int
+    start: float
+    """rad; ``end`` is more than ``start``, and may pass pi."""
+    end: float
+    at: np.ndarray
+    """(n, 2): the seen edge, by growing direction."""
+    meets_next: bool = False
+    """Whether the next sector begins where this one ends."""
+
+    @property
+    def width(self) -> float:
+        return self.end - self.start
+
+    @property
+    def length(self) -> float:
+        return float(np.hypot(*np.diff(self.at, axis=0).T).sum())
+
+    @property
+    def significant(self) -> bool:
+        return self.width > SEEN_ANGLE and self.length > SEEN_LENGTH
+
+    def reach(self, angle: float) -> float:
+        """Distance from the anchor to the seen edge in a direction inside the sector."""
+        turn = np.unwrap(np.arctan2(self.at[:, 1], self.at[:, 0]))
+        turn += (
+            2 * math.pi * round((0.5 * (self.start + self.end) - 0.5 * (turn[0] + turn[-1])) / (2 * math.pi))
+        )
+        k = int(np.clip(np.searchsorted(turn, angle) - 1, 0, len(turn) - 2))
+        p, q = self.at[k], self.at[k + 1]
+        along = np.array([math.cos(angle), math.sin(angle)])
+        edge = q - p
+        below = _cross(along, edge)
+        if below == 0:
+            return float(max(np.hypot(*p), np.hypot(*q)))
+        return float(np.clip(_cross(p, edge) / below, 0, max(np.hypot(*p), np.hypot(*q))))
+
+
+@dataclass(frozen=True)
+class Sight:
+    """What one anchor sees of one region."""
+
+    sectors: list[Sector]
+    area: float
+    """mm² of the region in sight."""
+    inside: bool
+    """Whether the anchor belongs to the region (its edge included)."""
+
+
+def _cross(a: np.ndarray, b: np.ndarray) -> np.ndarray:
+    return np.asarray(a[..., 0] * b[..., 1] - a[..., 1] * b[..., 0])
+
+
+def _open(ring: Any) -> np.ndarray:
+    at = np.asarray(ring.coords, dtype=float)[:-1, :2]
+    keep = np.any(at != np.roll(at, 1, axis=0), axis=1)
+    return at[keep]
+
+
+def _rings(polygon: Polygon) -> list[np.ndarray]:
+    return [_open(ring) for ring in (polygon.exterior, *polygon.interiors)]
+
+
+def place_marks(
+    region: Polygon, marks: list[dict[str, Any]]
+) -> list[list[tuple[int, float, dict[str, Any]]]]:
+    """For every ring of ``region``: its marks as (edge, distance along the edge, mark), in ring order.
+
+    Where two rings touch, a mark belongs to the ring on which the other marks of its side lie.
+    """
+    rings = _rings(region)
+    on: list[list[tuple[float, int, float]]] = []
+    for mark in marks:
+        at = np.asarray(mark["at"], dtype=float)
+        best = []
+        for ring in rings:
+            p, e = ring, np.roll(ring, -1, axis=0) - ring
+            length = np.hypot(*e.T)
+            t = np.clip(((at - p) * e).sum(1) / length**2, 0, 1)
+            d = np.hypot(*(p + t[:, None] * e - at).T)
+            k = int(np.argmin(d))
+            best.append((float(d[k]), k, float(t[k] * length[k])))
+        on.append(best)
+    home: dict[str, int] = {}
+    for mark, best in zip(marks, on, strict=True):
+        near = [i for i, b in enumerate(best) if b[0] <= min(b[0] for b in best) + 10 * TOUCH]
+        if len(near) == 1:
+            home.setdefault(_side(mark), near[0])
+    placed: list[list[tuple[int, float, dict[str, Any]]]] = [[] for _ in rings]
+    for mark, best in zip(marks, on, strict=True):
+        near = [i for i, b in enumerate(best) if b[0] <= min(b[0] for b in best) + 10 * TOUCH]
+        ring_number = home[_side(mark)] if len(near) > 1 and home.get(_side(mark)) in near else near[0]
+        placed[ring_number].append((best[ring_number][1], best[ring_number][2], mark))
+    for ring_marks in placed:
+        ring_marks.sort(key=lambda item: item[:2])
+    return placed
+
+
+def _side(mark: dict[str, Any]) -> str:
+    return str(mark.get("side") or mark["name"].rstrip("0123456789"))
+
+
+def _marked_rings(region: Polygon, marks: list[dict[str, Any]], anchor: np.ndarray) -> list[Ring]:
+    rings, out, first = _rings(region), [], 0
+    for ring, placed in zip(rings, place_marks(region, marks), strict=True):
+        n = len(ring)
+        length = np.hypot(*(np.roll(ring, -1, axis=0) - ring).T)
+        points: list[np.ndarray] = []
+        spans: list[int] = []
+        begun = 0
+        by_edge: dict[int, list[tuple[float, np.ndarray]]] = {}
+        for k, s, mark in placed:
+            if s > length[k] - TOUCH:  # at the edge's end: it is the next edge's first point
+                k, s = (k + 1) % n, 0.0
+            by_edge.setdefault(k, []).append((s, np.asarray(mark["at"], dtype=float)))
+        for k in range(n):
+            cuts = sorted(by_edge.get(k, []), key=lambda cut: cut[0])
+            if cuts and cuts[0][0] < TOUCH:
+                begun += 1
+                cuts = [cut for cut in cuts if cut[0] >= TOUCH]
+            points.append(ring[k])
+            spans.append(begun)
+            for _, at in cuts:
+                begun += 1
+                points.append(at)
+                spans.append(begun)
+        span = np.array(spans)
+        if begun:
+            span[span == 0] = begun  # the ring's first point lies inside a span
+        out.append(Ring(np.array(points) - anchor, span + first))
+        first += begun + 1
+    return out
+
+
+def look(
+    anchor: tuple[float, float],
+    region: Polygon,
+    patch: Polygon,
+    others: list[Polygon],
+    marks: list[dict[str, Any]],
+) -> Sight:
+    """What ``anchor`` sees of ``region`` (3.4), by rays against every edge."""
+    a = np.asarray(anchor, dtype=float)
+    rings = _marked_rings(region, marks, a)
+    begin = np.vstack([ring.at for ring in rings])
+    finish = np.vstack([np.roll(ring.at, -1, axis=0) for ring in rings])
+    span = np.concatenate([ring.span for ring in rings])
+    inside = region.distance(Point(a)) <= ON
+    targets = [begin]
+    if inside:
+        block_a = block_b = np.zeros((0, 2))
+    else:
+        walls = [ring - a for polygon in (patch, *others) for ring in _rings(polygon)]
+        block_a = np.vstack(walls)
+        block_b = np.vstack([np.roll(wall, -1, axis=0) for wall in walls])
+        targets.append(block_a)
+        away = _edge_distance(block_a, block_b) > ON
+        block_a, block_b = block_a[away], block_b[away]
+    far = _edge_distance(begin, finish) > ON if inside else np.ones(len(begin), dtype=bool)
+    number = np.flatnonzero(far)
+    target = np.vstack(targets)
+    target = target[np.hypot(*target.T) > ON]
+    angle = np.sort(np.arctan2(target[:, 1], target[:, 0]))
+    angle = angle[np.append(True, np.diff(angle) > SPLIT)]
+    if len(angle) > 1 and angle[0] + 2 * math.pi - angle[-1] <= SPLIT:
+        angle = angle[:-1]
+    nxt = np.append(angle[1:], angle[0] + 2 * math.pi)
+    middle = 0.5 * (angle + nxt)
+    ray = np.stack([np.cos(middle), np.sin(middle)], axis=1)
+
+    first, exit_, wall = (np.full(len(ray), math.inf) for _ in range(3))
+    near, which = (np.full(len(ray), -1) for _ in range(2))
+    for rows in np.array_split(
+        np.arange(len(ray)), max(1, len(ray) * (len(begin) + len(block_a)) // 2_000_000)
+    ):
+        t = _crossings(ray[rows], begin[far], finish[far])
+        k1 = np.argmin(t, axis=1)
+        t1 = np.take_along_axis(t, k1[:, None], axis=1)[:, 0]
+        first[rows] = t1
+        if inside:
+            exit_[rows], which[rows] = t1, number[k1]
+        else:
+            np.put_along_axis(t, k1[:, None], math.inf, axis=1)
+            k2 = np.argmin(t, axis=1)
+            near[rows] = number[k1]
+            exit_[rows] = np.take_along_axis(t, k2[:, None], axis=1)[:, 0]
+            which[rows] = number[k2]
+            wall[rows] = _crossings(ray[rows], block_a, block_b).min(axis=1)
+    with np.errstate(invalid="ignore"):
+        if inside:
+            mid = a + ray * (0.5 * np.where(np.isfinite(exit_), exit_, 0))[:, None]
+            seen = np.isfinite(exit_) & shapely.contains_xy(region, mid)
+        else:
+            half = np.where(np.isfinite(first), 0.5 * first, 0)
+            mid = a + ray * half[:, None]
+            deep = a + ray * np.where(np.isfinite(exit_), 0.5 * (first + exit_), 0)[:, None]
+            seen = (
+                np.isfinite(exit_)
+                & (first < wall)
+                & shapely.contains_xy(patch, mid)
+                & ~shapely.contains_xy(region, mid)
+                & shapely.contains_xy(region, deep)
+            )
+    hit0 = _cut(angle, begin[which], finish[which])
+    hit1 = _cut(nxt, begin[which], finish[which])
+    area = 0.5 * float(_cross(hit0, hit1)[seen].sum())
+    if not inside:
+        near0, near1 = _cut(angle, begin[near], finish[near]), _cut(nxt, begin[near], finish[near])
+        area -= 0.5 * float(_cross(near0, near1)[seen].sum())
+    return Sight(_chain(angle, nxt, hit0, hit1, span[which], seen), area, bool(inside))
+
+
+def _edge_distance(p: np.ndarray, q: np.ndarray) -> np.ndarray:
+    """Distance of every edge from the origin."""
+    e = q - p
+    t = np.clip(-(p * e).sum(1) / np.maximum((e * e).sum(1), 1e-300), 0, 1)
+    return np.asarray(np.hypot(*(p + t[:, None] * e).T))
+
+
+def _crossings(ray: np.ndarray, p: np.ndarray, q: np.ndarray) -> np.ndarray:
+    """(rays, edges): distance along each ray to each edge, inf where they miss."""
+    if not len(p):
+        return np.full((len(ray), 1), math.inf)
+    cp = np.outer(ray[:, 0], p[:, 1]) - np.outer(ray[:, 1], p[:, 0])
+    cq = np.outer(ray[:, 0], q[:, 1]) - np.outer(ray[:, 1], q[:, 0])
+    with np.errstate(divide="ignore", invalid="ignore"):
+        t = _cross(p, q - p)[None, :] / (cq - cp)
+    return np.where(((cp > 0) != (cq > 0)) & (t > 0), t, math.inf)
+
+
+def _cut(angle: np.ndarray, p: np.ndarray, q: np.ndarray) -> np.ndarray:
+    """Where the rays meet their edges; exactly an end of the edge where the ray runs through it."""
+    ray = np.stack([np.cos(angle), np.sin(angle)], axis=1)
+    e = q - p
+    with np.errstate(divide="ignore", invalid="ignore"):
+        u = np.clip(-_cross(ray, p) / _cross(ray, e), 0, 1)
+    hit = p + np.nan_to_num(u)[:, None] * e
+    for end in (p, q):
+        off = np.arctan2(end[:, 1], end[:, 0]) - angle
+        off -= 2 * math.pi * np.round(off / (2 * math.pi))
+        through = (np.abs(off) <= 2 * SPLIT) & (np.hypot(*end.T) > ON)
+        hit = np.where(through[:, None], end, hit)
+    return hit
+
+
+def _chain(
+    angle: np.ndarray, nxt: np.ndarray, hit0: np.ndarray, hit1: np.ndarray, span: np.ndarray, seen: np.ndarray
+) -> list[Sector]:
+    """Sectors by growing direction; one that passes the first direction comes last."""
+    sectors: list[Sector] = []
+    for i in np.flatnonzero(seen):
+        last = sectors[-1] if sectors else None
+        touching = last is not None and abs(last.end - angle[i]) <= SPLIT
+        if touching and last.span == span[i] and np.hypot(*(last.at[-1] - hit0[i])) <= 10 * TOUCH:
+            last.end = nxt[i]
+            last.at = np.vstack([last.at, hit1[i]])
+        else:
+            if touching:
+                last.meets_next = True
+            sectors.append(Sector(int(span[i]), angle[i], nxt[i], np.array([hit0[i], hit1[i]])))
+    if sectors and abs(sectors[-1].end - sectors[0].start - 2 * math.pi) <= SPLIT:
+        first, last = sectors[0], sectors[-1]
+        joins = first.span == last.span and np.hypot(*(last.at[-1] - first.at[0])) <= 10 * TOUCH
+        if len(sectors) > 1 and joins:
+            last.end = first.end + 2 * math.pi
+            last.at = np.vstack([last.at, first.at[1:]])
+            last.meets_next = first.meets_next
+            sectors = sectors[1:]
+        else:
+            last.meets_next = True
+    return sectors
+
+
+# --------------------------------------------------------------------------------------------- giving way
+
+
+def give_way(one: Sector, two: Sector, clear: float, gap: float) -> tuple[float, float]:
+    """How far the end of ``one`` and the start of ``two`` turn back (3.5), found by small steps and halving.
+
+    A sector that runs out of angle first gets ``inf``.
+    """
+    r1, r2 = one.reach(one.end), two.reach(two.start)
+    share1, share2 = r2 / (r1 + r2), r1 / (r1 + r2)
+
+    def stands(x: float) -> float:
+        phi = clear + x
+        near = min(one.reach(one.end - x * share1), two.reach(two.start + x * share2))
+        return near * (math.sin(phi) if phi < math.pi / 2 else 1.0) - gap
+
+    most = min(one.width / share1, two.width / share2)
+    steps = np.linspace(0, most, 400)
+    low = 0.0
+    for x in steps:
+        if stands(x) >= 0:
+            high = x
+            for _ in range(60):
+                half = 0.5 * (low + high)
+                low, high = (low, half) if stands(half) >= 0 else (half, high)
+            return high * share1, high * share2
+        low = x
+    out1, out2 = one.width / share1 <= most * (1 + 1e-12), two.width / share2 <= most * (1 + 1e-12)
+    return (math.inf if out1 else most * share1), (math.inf if out2 else most * share2)
+
+
+# ------------------------------------------------------------------------------------------------ judging
+
+
+def examine(report: dict[str, Any], grain: float = 0.0) -> list[Violation]:
+    """Every promise that ``report`` breaks. ``grain`` is the rounding of its figures in mm."""
+    found: list[Violation] = []
+
+    def broken(rule: str, text: str) -> None:
+        found.append(Violation(rule, text))
+
+    touch = TOUCH + 2 * grain
+    patch = _polygon(report)
+    settings = report["settings"]
+    parts = [_polygon(part) for part in report["stitchable"]]
+    codes = [finding["code"] for finding in report["findings"]]
+    _judge_stitchable(patch, parts, settings["edge_margin"], touch, codes, broken)
+    for value in _numbers(report):
+        if not math.isfinite(value):
+            broken("finite", f"{value} in the report")
+            return found
+    fans = report["fans"]
+    if not parts:
+        if any(fan["wedges"] for fan in fans):
+            broken("no-room", "wedges without a stitchable area")
+        if report["path"]:
+            broken("path", "a path without a stitchable area")
+        return found
+    if not fans:
+        broken("fan", "a stitchable area and no fan")
+        return found
+    whole = sum(part.area for part in parts)
+    seen = 0.0
+    for fan in fans:
+        seen += _judge_fan(patch, parts, fan, report, touch, grain, broken)
+    if len(fans) == 1:
+        _judge_out_of_sight(report, whole, seen, touch, codes, broken)
+    _judge_path(report, touch, broken)
+    return found
+
+
+def _numbers(value: Any) -> Any:
+    if isinstance(value, dict):
+        for item in value.values():
+            yield from _numbers(item)
+    elif isinstance(value, np.ndarray):
+        yield float(value.sum()) if value.size else 0.0
+    elif isinstance(value, list | tuple):
+        for item in value:
+            yield from _numbers(item)
+    elif isinstance(value, float | int):
+        yield float(value)
+
+
+def erode(patch: Polygon, margin: float) -> list[Polygon]:
+    """The parts of the stitchable area (3.2), largest first; specks that no needle finds are left out."""
+    area = patch.buffer(-margin, join_style="mitre", mitre_limit=2) if margin else patch
+    parts = area.geoms if isinstance(area, MultiPolygon) else [area]
+    return sorted((part for part in parts if part.area > 1e-6), key=lambda part: -part.area)
+
+
+def _judge_stitchable(
+    patch: Polygon, parts: list[Polygon], margin: float, touch: float, codes: list[str], broken: Any
+) -> None:
+    expected = erode(patch, margin)
+    slack = touch * (sum(part.length for part in expected) + patch.length)
+    union = shapely.union_all(parts) if parts else Polygon()
+    off = union.symmetric_difference(shapely.union_all(expected)).area if expected else union.area
+    if off > slack:
+        broken("stitchable", f"differs from the mitred erosion by {off:.6g} mm²")
+    real = [part for part in parts if part.area > slack]
+    if len(real) != len([part for part in expected if part.area > slack]):
+        broken("stitchable", f"{len(parts)} parts instead of {len(expected)}")
+    for part in parts:
+        if not part.is_valid:
+            broken("stitchable", "a part is not valid")
+    if any(one.area < two.area - slack for one, two in pairwise(parts)):
+        broken("stitchable", "parts are not largest first")
+    # the same from the definition, without an offset: everything keeps the margin, and nothing that is more
+    # than the mitre limit away from the seam is left out
+    if margin and parts:
+        corners = np.vstack([ring for part in parts for ring in _rings(part)])
+        away = shapely.distance(shapely.points(corners), patch.boundary)
+        if away.min() < margin - touch:
+            broken("stitchable", f"comes to {away.min():.9g} mm from the seam, margin {margin}")
+        if away.max() > 2 * margin + touch:
+            broken("stitchable", f"its edge runs {away.max():.9g} mm from the seam, margin {margin}")
+    empty = not expected
+    if empty != ("no-room" in codes):
+        broken("no-room", f"finding {'missing' if empty else 'without reason'}")
+    sure = [part for part in expected if part.area > 1e-3]
+    if (len(sure) > 1 and "pinched" not in codes) or (len(expected) < 2 and "pinched" in codes):
+        broken("pinched", f"{len(expected)} parts, findings {codes}")
+
+
+def _judge_fan(
+    patch: Polygon,
+    parts: list[Polygon],
+    fan: dict[str, Any],
+    report: dict[str, Any],
+    touch: float,
+    grain: float,
+    broken: Any,
+) -> float:
+    settings = report["settings"]
+    anchor = (float(fan["anchor"][0]), float(fan["anchor"][1]))
+    a = np.asarray(anchor)
+    region = _polygon(fan["region"])
+    at = Point(anchor)
+    away = [part.distance(at) for part in parts]
+    nearest = parts[int(np.argmin(away))]
+    if region.distance(at) > min(away) + touch:
+        broken("fan", "its region is not the part that holds or is nearest to the anchor")
+    if min(region.symmetric_difference(part).area for part in parts) > touch * nearest.length:
+        broken("fan", "its region is no part of the stitchable area")
+    others = [part for part in parts if part.symmetric_difference(region).area > touch * part.length]
+
+    marks = fan["marks"]
+    judge_marks(patch, region, marks, settings, touch, broken)
+
+    sight = look(anchor, region, patch, others, marks)
+    wedges = fan["wedges"]
+    if [wedge["number"] for wedge in wedges] != list(range(1, len(wedges) + 1)):
+        broken("numbers", f"{[wedge['number'] for wedge in wedges]}")
+    owner: dict[int, int] = {}
+    legs: list[tuple[float, float]] = []
+    polygons = []
+    frame = region if sight.inside else patch
+    roomy = frame.buffer(2 * touch, join_style="mitre")
+    shapely.prepare(roomy)
+    edge = region.boundary
+    for number, wedge in enumerate(wedges):
+        name = f"wedge {wedge['number']}"
+        outline, side = np.asarray(wedge["outline"], float), np.asarray(wedge["side"], float)
+        polygon = Polygon(outline)
+        polygons.append(polygon)
+        if not polygon.is_valid:
+            broken("valid", f"{name}: {shapely.is_valid_reason(polygon)}")
+        if not shapely.covers(roomy, polygon):
+            broken("inside", f"{name} sticks out by {polygon.difference(frame).area:.6g} mm²")
+        _judge_outline(name, wedge, outline, side, a, settings, touch, broken)
+        between = (
+            np.array([0.13, 0.5, 0.83])[:, None, None] * np.diff(side, axis=0)[None] + side[:-1]
+        ).reshape(-1, 2)
+        off = shapely.distance(shapely.points(np.vstack([side, between])), edge)
+        if off.max() > touch:
+            broken("side", f"{name}: its side leaves the edge of the stitchable area by {off.max():.6g} mm")
+        if not sight.inside:
+            _judge_margin_rays(name, side, between, anchor, shapely.union_all(parts), touch, broken)
+        turn = np.unwrap(np.arctan2(*(side - a).T[::-1]))
+        if turn[-1] < turn[0]:
+            turn, side = turn[::-1], side[::-1]
+        home = _home(sight.sectors, turn, side - a, touch)
+        if home is None:
+            broken("sector", f"{name} covers no single visible piece of one span")
+            legs.append((turn[0], turn[-1]))
+            continue
+        k, shift = home
+        legs.append((turn[0] + shift, turn[-1] + shift))
+        if k in owner:
+            broken("sector", f"{name} and wedge {wedges[owner[k]]['number']} share a span's visible piece")
+        owner[k] = number
+    if polygons:
+        over = (
+            sum(polygon.area for polygon in polygons)
+            - shapely.union_all([polygon.buffer(0) for polygon in polygons]).area
+        )
+        if over > 1e-6 + touch * grain + grain * sum(polygon.length for polygon in polygons):
+            broken("overlap", f"wedges overlap by {over:.6g} mm²")
+    if len(legs) > 1:
+        starts = np.array([leg[0] for leg in legs])
+        if (np.mod(np.diff(np.append(starts, starts[0])), 2 * math.pi).sum() / (2 * math.pi)) > 1 + 1e-6:
+            broken("numbers", "wedges do not count clockwise")
+    _judge_lost(sight, owner, report["findings"], settings["gap"], a, touch, broken)
+    _judge_gaps(sight, owner, legs, wedges, settings["gap"], a, grain, broken)
+    _judge_small(wedges, report["findings"], settings["visible_width"], grain, broken)
+    return sight.area
+
+
+def _judge_outline(
+    name: str,
+    wedge: dict[str, Any],
+    outline: np.ndarray,
+    side: np.ndarray,
+    a: np.ndarray,
+    settings: dict[str, Any],
+    touch: float,
+    broken: Any,
+) -> None:
+    held = settings["hold_back"] + (settings["stagger"] if settings["stagger"] else 0.0)
+    if np.hypot(*(outline[0] - outline[-1])) > touch:
+        broken("outline", f"{name} is not closed")
+    if not held:
+        expected = np.vstack([a, side, a])
+        if outline.shape != expected.shape or np.abs(outline - expected).max() > touch:
+            broken("outline", f"{name} is not anchor, leg, side, leg, anchor")
+    one, two = side[0] - a, side[-1] - a
+    length = float(np.hypot(*np.diff(side, axis=0).T).sum())
+    if abs(length - wedge["side_length"]) > 1e-6 + 2 * touch * len(side):
+        broken("figures", f"{name}: side_length {wedge['side_length']}, measured {length}")
+    turn = np.unwrap(np.arctan2(*(side - a).T[::-1]))
+    apex = abs(turn[-1] - turn[0])
+    near = min(np.hypot(*one), np.hypot(*two))
+    if abs(apex - math.radians(wedge["apex_angle_deg"])) * near > 4 * touch:
+        broken("figures", f"{name}: apex {wedge['apex_angle_deg']}°, measured {math.degrees(apex)}°")
+    across = near * (math.sin(apex) if apex < math.pi / 2 else 1.0)
+    if abs(across - wedge["across"]) > 4 * touch:
+        broken("figures", f"{name}: across {wedge['across']}, measured {across}")
+    if length <= 0 or apex <= 0:
+        broken("figures", f"{name} is empty")
+
+
+def _judge_margin_rays(
+    name: str,
+    side: np.ndarray,
+    between: np.ndarray,
+    anchor: tuple[float, float],
+    area: Any,
+    touch: float,
+    broken: Any,
+) -> None:
+    """From an anchor in the margin every ray runs through the margin first, then stays in the area to its end."""
+    ends = np.vstack([side, between])
+    if len(ends) > 40:
+        ends = ends[np.linspace(0, len(ends) - 1, 40).astype(int)]
+    rays = [LineString([anchor, end]) for end in ends]
+    # the shave keeps rays that run along the edge of the area from counting as outside
+    outside = shapely.difference(rays, area.buffer(2 * touch, join_style="mitre"))
+    for line in outside:
+        if line.is_empty:
+            continue
+        reach = max(math.dist(anchor, point) for point in shapely.get_coordinates(line))
+        if abs(line.length - reach) > 20 * touch:
+            broken("inside", f"{name}: a ray leaves the stitchable area before its end ({line.wkt})")
+            return
+
+
+def _home(
+    sectors: list[Sector], turn: np.ndarray, side: np.ndarray, touch: float
+) -> tuple[int, float] | None:
+    """The sector that holds a wedge's whole side, and the turns to add to the wedge's directions."""
+    middle = 0.5 * (turn[0] + turn[-1])
+    for k, sector in enumerate(sectors):
+        shift = 2 * math.pi * round((0.5 * (sector.start + sector.end) - middle) / (2 * math.pi))
+        if not sector.start - 1e-9 <= middle + shift <= sector.end + 1e-9:
+            continue
+        ends = (turn[0] + shift - sector.start, sector.end - turn[-1] - shift)
+        r0, r1 = np.hypot(*side[0]), np.hypot(*side[-1])
+        if min(ends[0] * r0, ends[1] * r1) < -2 * touch:
+            continue
+        line = LineString(sector.at)
+        if shapely.distance(shapely.points(side), line).max() <= 10 * touch:
+            return k, shift
+    return None
+
+
+def _judge_lost(
+    sight: Sight,
+    owner: dict[int, int],
+    findings: list[dict[str, Any]],
+    gap: float,
+    a: np.ndarray,
+    touch: float,
+    broken: Any,
+) -> None:
+    lost = [k for k in range(len(sight.sectors)) if k not in owner]
+    told = [np.asarray(f["at"], float) for f in findings if f["code"] == "wedge-lost"]
+    sure = [k for k in lost if sight.sectors[k].significant]
+    if not len(sure) <= len(told) <= len(lost):
+        broken(
+            "lost",
+            f"{len(sure)} to {len(lost)} visible spans without a wedge, {len(told)} findings: "
+            + ", ".join(_words(sight.sectors[k], a) for k in sure[:4]),
+        )
+    for k in sure:
+        fan = Polygon(np.vstack([[0, 0], sight.sectors[k].at]) + a).buffer(100 * touch)
+        if told and not any(fan.distance(Point(place)) == 0 for place in told):
+            broken("lost", f"no finding at {_words(sight.sectors[k], a)}")
+    # in each run of lost sectors at least one had no room beside what is left: the last one taken out
+    n = len(sight.sectors)
+    done: set[int] = set()
+    for k in sure:
+        if k in done:
+            continue
+        run = [k]
+        for step in (-1, 1):
+            j = k
+            while _joined(sight, j, step):
+                j = (j + step) % n
+                if j in owner or j in run:
+                    break
+                run.append(j)
+        done.update(run)
+        if all(_would_fit(sight, owner, j, gap) for j in run):
+            broken("lost", f"lost without need: {', '.join(_words(sight.sectors[j], a) for j in run[:4])}")
+
+
+def _joined(sight: Sight, k: int, step: int) -> bool:
+    return sight.sectors[k].meets_next if step > 0 else sight.sectors[k - 1].meets_next
+
+
+def _neighbour(sight: Sight, owner: dict[int, int], k: int, step: int) -> tuple[int | None, float]:
+    """The next sector with a wedge, and the clear angle up to it; None beside unlit space."""
+    n, clear, j = len(sight.sectors), 0.0, k
+    for _ in range(n):
+        if not _joined(sight, j, step):
+            return None, clear
+        j = (j + step) % n
+        if j == k:
+            return None, clear
+        if j in owner:
+            return j, clear
+        clear += sight.sectors[j].width
+    return None, clear
+
+
+def _would_fit(sight: Sight, owner: dict[int, int], k: int, gap: float) -> bool:
+    sector = sight.sectors[k]
+    if np.hypot(*sector.at.T).max() < gap + 1e-6:
+        return False
+    left = sector.width
+    j, clear = _neighbour(sight, owner, k, -1)
+    if j is not None:
+        left -= give_way(sight.sectors[j], sector, clear, gap)[1]
+    j, clear = _neighbour(sight, owner, k, +1)
+    if j is not None:
+        left -= give_way(sector, sight.sectors[j], clear, gap)[0]
+    return left > 1e-6
+
+
+def _words(sector: Sector, a: np.ndarray) -> str:
+    p, q = sector.at[0] + a, sector.at[-1] + a
+    return f"({p[0]:.4f} {p[1]:.4f})..({q[0]:.4f} {q[1]:.4f}) {sector.width:.3g} rad {sector.length:.3g} mm"
+
+
+def _segment_distance(p: np.ndarray, leg: np.ndarray) -> float:
+    """Distance of p from the leg, a segment from the origin."""
+    t = min(1.0, max(0.0, float(p @ leg) / float(leg @ leg)))
+    return float(np.hypot(*(p - t * leg)))
+
+
+def _judge_gaps(
+    sight: Sight,
+    owner: dict[int, int],
+    legs: list[tuple[float, float]],
+    wedges: list[dict[str, Any]],
+    gap: float,
+    a: np.ndarray,
+    grain: float,
+    broken: Any,
+) -> None:
+    order = sorted(owner)
+    for k in order:
+        wedge = wedges[owner[k]]
+        sector = sight.sectors[k]
+        for step in (-1, 1):
+            if not _joined(sight, k, step):  # beside the seam that holds the anchor: not turned back
+                turned = legs[owner[k]][0] - sector.start if step < 0 else sector.end - legs[owner[k]][1]
+                r = sector.reach(sector.start if step < 0 else sector.end)
+                if turned * max(r, 1.0) > TIGHT + 20 * grain:
+                    broken(
+                        "unturned", f"wedge {wedge['number']} turned back {turned:.6g} rad from no neighbour"
+                    )
+    for k in order:
+        j, clear = _neighbour(sight, owner, k, +1)
+        if j is None or j == k:
+            continue
+        one, two = sight.sectors[k], sight.sectors[j]
+        first, second = owner[k], owner[j]
+        name = f"wedges {wedges[first]['number']} and {wedges[second]['number']}"
+        end = _outer(wedges[first], last=True, a=a)
+        start = _outer(wedges[second], last=False, a=a)
+        apart = min(_segment_distance(end, start), _segment_distance(start, end))
+        direct = one.meets_next and (k + 1) % len(sight.sectors) == j
+        slack = 4 * grain
+        if apart < gap - GAP_LEAST - slack:
+            broken("gap", f"{name} stand {apart:.6f} mm apart, gap {gap}")
+            continue
+        gave1, gave2 = one.end - legs[first][1], legs[second][0] - two.start
+        r1, r2 = one.reach(one.end), two.reach(two.start)
+        still = max(gave1 * np.hypot(*end), gave2 * np.hypot(*start)) < TIGHT + 20 * grain
+        if apart > gap + GAP_MET and not (still and not direct):
+            broken(
+                "gap",
+                f"{name} stand {apart:.6f} mm apart, gap {gap}, {'met' if direct else 'after a lost one'}",
+            )
+            continue
+        if still or gap == 0:
+            continue
+        # each gives way by the same length at its own edge
+        if abs(gave1 * r1 - gave2 * r2) > (TIGHT + 20 * grain) * max(
+            1.0, r1 / np.hypot(*end), r2 / np.hypot(*start)
+        ):
+            broken("ratio", f"{name} give way by {gave1 * r1:.6f} and {gave2 * r2:.6f} mm")
+        # and no further than the first place where the gap is reached
+        for x in np.linspace(0, 1, 24)[1:-1]:
+            phi = clear + x * (gave1 + gave2)
+            near = min(one.reach(one.end - x * gave1), two.reach(two.start + x * gave2))
+            if near * (math.sin(phi) if phi < math.pi / 2 else 1.0) > gap + GAP_MET:
+                broken("gap", f"{name} turned back further than they need")
+                break
+
+
+def _outer(wedge: dict[str, Any], *, last: bool, a: np.ndarray) -> np.ndarray:
+    side = np.asarray(wedge["side"], float) - a
+    turn = np.unwrap(np.arctan2(*side.T[::-1]))
+    if (turn[-1] < turn[0]) == last:
+        return side[0]
+    return side[-1]
+
+
+def _judge_small(
+    wedges: list[dict[str, Any]], findings: list[dict[str, Any]], limit: float, grain: float, broken: Any
+) -> None:
+    for code, key in (("side-short", "side_length"), ("wedge-thin", "across")):
+        told = [f for f in findings if f["code"] == code]
+        numbers = [f["wedge"] for f in told]
+        if len(set(numbers)) != len(numbers):
+            broken(code, "said twice of one wedge")
+        for wedge in wedges:
+            figure = wedge[key]
+            if abs(figure - limit) > 1e-6 + grain and (figure < limit) != (wedge["number"] in numbers):
+                broken(code, f"wedge {wedge['number']}: {figure} against {limit}, findings on {numbers}")
+        by_number = {wedge["number"]: wedge for wedge in wedges}
+        for f in told:
+            if f["wedge"] not in by_number:
+                broken(code, f"names wedge {f['wedge']}")
+            elif (
+                abs(f["value"] - by_number[f["wedge"]][key]) > 1e-6 + grain or abs(f["limit"] - limit) > 1e-6
+            ):
+                broken(code, f"value {f['value']}, limit {f['limit']}")
+
+
+def _judge_out_of_sight(
+    report: dict[str, Any], whole: float, seen: float, touch: float, codes: list[str], broken: Any
+) -> None:
+    share = report["out_of_sight"]["share"]
+    slack = max(1e-9, 2e-6 * whole if touch > TOUCH else touch * math.sqrt(whole) * 10) / whole
+    expected = min(1.0, max(0.0, 1 - seen / whole))
+    if abs(share - expected) > max(slack, 1e-9):
+        broken("out-of-sight", f"share {share}, measured {expected}")
+    areas = report["out_of_sight"]["areas"]
+    if all(isinstance(area, dict) for area in areas):
+        total = sum(_polygon(area).area for area in areas)
+        if abs(total - expected * whole) > max(1e-3, 1e-5 * whole):
+            broken("out-of-sight", f"areas sum up to {total}, measured {expected * whole}")
+    if (expected > 1e-3 and "out-of-sight" not in codes) or (expected < 1e-9 and "out-of-sight" in codes):
+        broken("out-of-sight", f"share {expected}, findings {codes}")
+
+
+def _judge_path(report: dict[str, Any], touch: float, broken: Any) -> None:
+    segments = [(s["kind"], s["wedge"], np.asarray(s["points"], float)) for s in report["path"]]
+    wedges = [wedge for fan in report["fans"] for wedge in fan["wedges"]]
+    if not wedges:
+        if segments:
+            broken("path", "a path without wedges")
+        return
+    if not segments:
+        broken("path", "no path")
+        return
+    for (_, _, one), (_, _, two) in pairwise(segments):
+        if np.hypot(*(one[-1] - two[0])) > touch:
+            broken("path", f"jumps from {one[-1]} to {two[0]}")
+    anchor = np.asarray(report["fans"][0]["anchor"], float)
+    settings = report["settings"]
+    held = settings["hold_back"] + settings["stagger"]
+    if not held and np.hypot(*(segments[0][2][0] - anchor)) > touch:
+        broken("path", f"begins at {segments[0][2][0]}, not at the anchor")
+    order = []
+    for fan in report["fans"]:
+        a = np.asarray(fan["anchor"], float)
+        for wedge in fan["wedges"]:
+            mine = [(kind, points) for kind, number, points in segments if number == wedge["number"]]
+            side = np.asarray(wedge["side"], float)
+            if not any(kind == "side" and _same_line(points, side, touch) for kind, points in mine):
+                broken("path", f"wedge {wedge['number']}: its side is not stitched")
+            if not held:
+                for end in (side[0], side[-1]):
+                    leg = np.array([a, end])
+                    if not any(kind == "leg" and _same_line(points, leg, touch) for kind, points in mine):
+                        broken("path", f"wedge {wedge['number']}: a leg is not stitched")
+    for _, number, _ in segments:
+        if number is not None and (not order or order[-1] != number):
+            order.append(number)
+    if len(report["fans"]) == 1 and len(order) != len(wedges):
+        broken("path", f"takes the wedges as {order}")
+
+
+def _same_line(one: np.ndarray, two: np.ndarray, touch: float) -> bool:
+    return one.shape == two.shape and bool(
+        np.abs(one - two).max() <= touch or np.abs(one[::-1] - two).max() <= touch
+    )
+
+
+# -------------------------------------------------------------------------------------------------- marks
+
+
+def judge_marks(
+    patch: Polygon,
+    region: Polygon,
+    marks: list[dict[str, Any]],
+    settings: dict[str, Any],
+    touch: float,
+    broken: Any,
+) -> None:
+    """3.3: marks lie on the edge, corners where it turns, divisions equal from corner to corner."""
+    names = [mark["name"] for mark in marks]
+    if len(set(names)) != len(names):
+        broken("marks", f"names are not unique: {sorted(n for n in set(names) if names.count(n) > 1)[:5]}")
+    if not marks:
+        broken("marks", "none")
+        return
+    points = shapely.points([mark["at"] for mark in marks])
+    off = shapely.distance(points, region.boundary)
+    if off.max() > touch:
+        broken("marks", f"{names[int(off.argmax())]} lies {off.max():.6g} mm off the edge")
+    _judge_feet(patch, marks, touch, broken)
+    touched = bool(settings["own_marks"] or settings["removed_marks"])
+    for ring, placed in zip(_rings(region), place_marks(region, marks), strict=True):
+        if not touched:
+            _judge_divisions(ring, placed, settings, touch, broken)
+        _judge_corners(patch, ring, placed, settings, touch, broken)
+
+
+def _judge_feet(patch: Polygon, marks: list[dict[str, Any]], touch: float, broken: Any) -> None:
+    known = [mark for mark in marks if "foot" in mark]
+    if not known:
+        return
+    at, foot = (shapely.points([mark[key] for mark in known]) for key in ("at", "foot"))
+    on = shapely.distance(foot, patch.boundary)
+    if on.max() > touch:
+        broken("foot", f"{known[int(on.argmax())]['name']}: its foot lies {on.max():.6g} mm off the seam")
+    longer = shapely.distance(at, foot) - shapely.distance(at, patch.boundary)
+    if longer.max() > touch:
+        broken("foot", f"{known[int(longer.argmax())]['name']}: the seam is nearer than its foot")
+    for mark in known:
+        if min(mark["from_start"], mark["to_end"]) < -touch:
+            broken("foot", f"{mark['name']}: {mark['from_start']} from start, {mark['to_end']} to end")
+
+
+def _judge_divisions(
+    ring: np.ndarray,
+    placed: list[tuple[int, float, dict[str, Any]]],
+    settings: dict[str, Any],
+    touch: float,
+    broken: Any,
+) -> None:
+    if not placed:
+        broken("marks", "a ring of the stitchable area without marks")
+        return
+    lengths = np.hypot(*(np.roll(ring, -1, axis=0) - ring).T)
+    before = np.concatenate([[0.0], np.cumsum(lengths)])
+    total = before[-1]
+    where = np.array([before[k] + s for k, s, _ in placed])
+    corner = [i for i, (_, _, mark) in enumerate(placed) if mark["kind"] == "corner"]
+    if not corner:
+        step = np.diff(np.append(where, where[0] + total))
+        # eight, or more where the longest span asks for it
+        least = max(8, math.ceil(total / settings["longest_span"] - 1e-9)) if settings["longest_span"] else 8
+        if not settings["side_spans"] and len(placed) != least:
+            broken("marks", f"{len(placed)} marks on an edge without corners, {least} expected")
+        if np.ptp(step) > touch * 4:
+            broken(
+                "marks", f"an edge without corners is divided into {step.min():.6f} to {step.max():.6f} mm"
+            )
+        return
+    for one, two in zip(corner, [*corner[1:], corner[0] + len(placed)], strict=True):
+        inner = [where[i % len(placed)] + (total if i >= len(placed) else 0) for i in range(one, two + 1)]
+        step = np.diff(inner)
+        if np.ptp(step) > touch * 4:
+            broken("marks", f"a side is divided into {step.min():.6f} to {step.max():.6f} mm")
+        if not settings["side_spans"]:
+            count = settings["spans_per_side"]
+            if settings["longest_span"]:
+                count = max(count, math.ceil((inner[-1] - inner[0]) / settings["longest_span"] - 1e-9))
+            if len(step) != count:
+                name = placed[one][2]["name"]
+                broken("marks", f"{len(step)} spans from {name} on instead of {count}")
+
+
+def _judge_corners(
+    patch: Polygon,
+    ring: np.ndarray,
+    placed: list[tuple[int, float, dict[str, Any]]],
+    settings: dict[str, Any],
+    touch: float,
+    broken: Any,
+) -> None:
+    removed = settings["removed_marks"]
+    edge = np.roll(ring, -1, axis=0) - ring
+    length = np.hypot(*edge.T)
+    back = np.roll(edge, 1, axis=0)
+    turn = np.degrees(np.arctan2(_cross(back, edge), (back * edge).sum(1)))
+    run, least = settings["corner_run"], settings["corner_angle"]
+    corners = [mark for _, _, mark in placed if mark["kind"] == "corner"]
+    at = np.array([mark["at"] for mark in corners], dtype=float).reshape(-1, 2)
+    tips = _cut_tips(patch, ring)
+    n = len(ring)
+    if not removed:
+        # a sharp turn with no other point within the run is a corner, exactly there
+        for i in np.flatnonzero(
+            (np.abs(turn) > least + 1e-6) & (length > run + touch) & (np.roll(length, 1) > run + touch)
+        ):
+            if i in tips or (i - 1) % n in tips:
+                continue
+            if not len(at) or np.hypot(*(at - ring[i]).T).min() > touch:
+                broken("corner", f"no corner at {ring[i]}, where the edge turns {turn[i]:.3f}°")
+        for i in tips:
+            middle = ring[i] + edge[i] / 2
+            if length[i] > run and (not len(at) or np.hypot(*(at - middle).T).min() > touch):
+                broken("corner", f"no corner in the middle of the cut tip at {middle}")
+    # and there is no corner without a turn within the run around it
+    before = np.concatenate([[0.0], np.cumsum(length)])
+    total = before[-1]
+    for k, s, mark in placed:
+        if mark["kind"] != "corner":
+            continue
+        if any(np.hypot(*(ring[i] + edge[i] / 2 - np.asarray(mark["at"]))) <= 10 * touch for i in tips):
+            continue
+        near = np.mod(before[:-1] - (before[k] + s) + total / 2, total) - total / 2
+        inside = np.flatnonzero(np.abs(near) <= run + touch)
+        inside = inside[np.argsort(near[inside])]
+        best = 0.0
+        for i in range(len(inside)):
+            sums = np.cumsum(turn[inside[i:]])[near[inside[i:]] - near[inside[i]] <= run + touch]
+            best = max(best, float(np.abs(sums).max()))
+        if best <= least - 1e-6:
+            broken(
+                "corner",
+                f"{mark['name']} at {mark['at']} is a corner, but the edge turns {best:.3f}° at most",
+            )
+
+
+def _cut_tips(patch: Polygon, ring: np.ndarray) -> set[int]:
+    """Edges whose nearest seam point is one and the same seam corner all along."""
+    nxt = np.roll(ring, -1, axis=0)
+    corners = shapely.get_coordinates(patch)
+    tips = set()
+    away = shapely.distance(shapely.points(0.5 * (ring + nxt)), patch.boundary)
+    tree = shapely.STRtree(shapely.points(corners))
+    nearest, reach = tree.query_nearest(
+        shapely.points(0.5 * (ring + nxt)), return_distance=True, all_matches=False
+    )
+    for i, (which, far) in enumerate(zip(nearest[1], reach, strict=True)):
+        if far > away[i] + 1e-7 or far < 1e-6:
+            continue
+        corner = corners[which]
+        ends = np.array([ring[i], nxt[i]])
+        own = np.hypot(*(ends - corner).T)
+        if np.all(own <= shapely.distance(shapely.points(ends), patch.boundary) + 1e-7):
+            tips.add(i)
+    return tips
