@@ -1,0 +1,135 @@
+"""Wedgewright without a window (``fit``, ``template``), and the call that opens the window.
+
+Exit status: 0 it fits, 1 a problem was found, 2 the input or the call was wrong (one line on standard
+error), 130 interrupted, 141 nobody reads the output any more. What a call does not use, it does not load:
+everything heavy is imported in the function that needs it.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+import warnings
+from collections.abc import Sequence
+from pathlib import Path
+
+from app.cli.arguments import Call, CallError, read_call
+
+# Before numpy is imported: starting its pool of threads takes as long as all the rest of the import, and
+# no array here is large enough to use it.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+
+FITS, PROBLEM, REFUSED, INTERRUPTED, UNREAD = 0, 1, 2, 130, 141
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Do what the call asks (``sys.argv`` by default) and return the exit status. Raises nothing."""
+    if arguments is None:
+        arguments = sys.argv[1:]
+        if not sys.warnoptions:
+            warnings.simplefilter("ignore")  # standard error holds our one line, or nothing
+    try:
+        return _run(arguments)
+    except KeyboardInterrupt:
+        return INTERRUPTED
+    except BrokenPipeError:
+        return UNREAD
+    except Exception as error:
+        _complain(_sentence(error))
+        return REFUSED
+
+
+def _run(arguments: Sequence[str]) -> int:
+    try:
+        call = read_call(arguments)
+    except SystemExit:  # --help and --version have printed
+        _put("")
+        return FITS
+    return {"fit": _fit, "template": _template, "open": _open_sketchpad}[call.command](call)
+
+
+def _fit(call: Call) -> int:
+    from app.cli.tasks import work
+
+    done = work(call)
+    if call.json:
+        import json
+
+        from app.report import report
+
+        _put(json.dumps(report(done.fitted, done.style), ensure_ascii=False, allow_nan=False) + "\n", "utf-8")
+    else:
+        from app.cli.table import table
+
+        _put(table(done.fitted, done.style))
+    return FITS if done.fits else PROBLEM
+
+
+def _template(call: Call) -> int:
+    from app.cli.tasks import shown, work
+    from app.exporting import write_template
+
+    source, target = Path(call.files[0]), Path(call.output)
+    if target.exists() and source.exists() and target.samefile(source):
+        raise CallError(f"{shown(target)}: is the file that is read; give another name after -o")
+    done = work(call)
+    write_template(target, done.fitted, paper=call.paper, kind=call.kind, style=done.style)
+    _put(f"{shown(target)}\n")
+    return FITS if done.fits else PROBLEM
+
+
+def _open_sketchpad(call: Call) -> int:
+    if not _has_screen():
+        raise CallError(
+            "there is no screen to open the sketchpad on; use wedgewright fit FILE or "
+            "wedgewright template FILE -o OUT, which need none"
+        )
+    from app.window.start import run
+
+    return run([Path(file) for file in call.files])
+
+
+def _has_screen() -> bool:
+    if sys.platform in {"win32", "darwin"} or os.environ.get("QT_QPA_PLATFORM"):
+        return True
+    return bool(os.environ.get("WAYLAND_DISPLAY") or os.environ.get("DISPLAY"))
+
+
+def _put(text: str, encoding: str | None = None) -> None:
+    """Write to standard output and see it through: in ``encoding`` exactly, or in the terminal's own."""
+    stream = sys.stdout
+    if stream is None:  # closed by the caller
+        return
+    try:
+        if encoding is None:
+            encoding = stream.encoding or "utf-8"
+        stream.flush()
+        stream.buffer.write(text.encode(encoding, "replace"))
+        stream.buffer.flush()
+    except OSError as error:
+        # What is still in the buffer would fail once more, with a traceback, when Python ends.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), stream.fileno())
+        if isinstance(error, BrokenPipeError):
+            raise
+        why = f"cannot be written ({error.strerror}); free space, or choose another place"
+        raise CallError(f"standard output: {why}") from None
+
+
+def _complain(sentence: str) -> None:
+    """One line on standard error, whatever stands in the names that it repeats."""
+    if sys.stderr is not None:
+        line = " ".join(sentence.split())
+        line = "".join(character if character.isprintable() else "?" for character in line)
+        sys.stderr.write(f"wedgewright: {line}\n")
+
+
+def _sentence(error: Exception) -> str:
+    errors = sys.modules.get("geometry.errors")  # not loaded: nothing can have raised one
+    if isinstance(error, CallError) or (errors is not None and isinstance(error, errors.WedgewrightError)):
+        return str(error)
+    place = error.__traceback__
+    while place is not None and place.tb_next is not None:
+        place = place.tb_next
+    where = f" at {Path(place.tb_frame.f_code.co_filename).name}:{place.tb_lineno}" if place else ""
+    what = f"{type(error).__name__}{where}: {error}"
+    return f"Wedgewright met something it did not expect: {what}; please report"

@@ -1,0 +1,166 @@
+"""The calls: commands and options, and one line about a wrong one."""
+
+from __future__ import annotations
+
+import argparse
+import re
+import sys
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, NoReturn
+
+if TYPE_CHECKING:
+    from geometry.units import LengthStyle, Unit
+
+PROGRAM = "wedgewright"
+KINDS = ("lines", "marks", "both")
+COMMANDS = {
+    "fit": "Fit a fan of wedges into each patch and report it.",
+    "template": "Write the true-size template of each patch.",
+}
+
+_ABOUT = "Fill an odd-shaped space of a quilt top with a fan of wedges."
+_NEGATIVE_VALUE = re.compile(r"-[.\d]")
+
+
+class CallError(Exception):
+    """A call that cannot be understood; the text is the one line to show."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Call:
+    """What a call asks for. ``command`` is ``fit``, ``template`` or ``open``."""
+
+    command: str
+    files: tuple[str, ...]
+    patches: tuple[str, ...] = ()
+    anchor: str | None = None
+    settings: tuple[str, ...] = ()
+    """``name=value`` each, as typed."""
+    unit: Unit | None = None
+    split: bool = False
+    accept_changed: bool = False
+    style: LengthStyle | None = None
+    json: bool = False
+    output: str = ""
+    paper: str | None = None
+    kind: str = "both"
+
+
+def read_call(arguments: Sequence[str]) -> Call:
+    """The call that ``arguments`` make. Raises ``CallError``; ``SystemExit`` after --help and --version."""
+    if arguments and arguments[0] in COMMANDS:
+        command = arguments[0]
+        values = vars(_command(command).parse_args(_negative_values_joined(arguments[1:])))
+        return Call(
+            command=command,
+            files=(values.pop("file"),),
+            patches=tuple(values.pop("patches")),
+            settings=tuple(values.pop("settings")),
+            **values,
+        )
+    return Call(command="open", files=tuple(_opening().parse_args(arguments).files))
+
+
+class _Parser(argparse.ArgumentParser):
+    """Says what is wrong in one line, without a page of usage before it."""
+
+    def error(self, message: str) -> NoReturn:
+        raise CallError(f"{message}; see {self.prog} --help")
+
+
+def _opening() -> _Parser:
+    lines = [f"  {name:<10}{about}" for name, about in COMMANDS.items()]
+    parser = _Parser(
+        PROGRAM,
+        usage=f"{PROGRAM} [FILE …]\n       {PROGRAM} {{{','.join(COMMANDS)}}} FILE …",
+        description=f"{_ABOUT} Without a command: open the sketchpad, with each FILE.",
+        epilog="\n".join(["without a window:", *lines, f"\n{PROGRAM} COMMAND --help tells more."]),
+        formatter_class=argparse.RawDescriptionHelpFormatter,
+        allow_abbrev=False,
+    )
+    parser.add_argument("--version", action=_ShowVersion, nargs=0, help="show the version and exit")
+    parser.add_argument("files", nargs="*", metavar="FILE", help="a plan, or a file with outlines")
+    return parser
+
+
+class _ShowVersion(argparse.Action):
+    """Looks the version up when it is asked for: reading package data takes longer than all the options."""
+
+    def __call__(self, *_: object) -> NoReturn:
+        from importlib.metadata import version
+
+        sys.stdout.write(f"{PROGRAM} {version(PROGRAM)}\n")
+        raise SystemExit
+
+
+def _command(name: str) -> _Parser:
+    from geometry.units import UNITS, LengthStyle
+
+    parser = _Parser(
+        f"{PROGRAM} {name}",
+        description=COMMANDS[name],
+        epilog="exit status: 0 it fits, 1 a problem was found, 2 the input or the call was wrong",
+        allow_abbrev=False,
+    )
+    parser.add_argument(
+        "file", metavar="FILE", help="a plan (.wedgeplan) or outlines (.svg, .txt, .csv, .wkt)"
+    )
+    parser.add_argument(
+        "--patch",
+        action="append",
+        default=[],
+        dest="patches",
+        metavar="NAME",
+        help="only this patch; may be given again for more",
+    )
+    parser.add_argument(
+        "--anchor",
+        metavar="WHERE",
+        help="X,Y with units (2 in, 3 1/4 in), or middle, best, side:N, corner:N; "
+        "by default the plan's own, else middle",
+    )
+    parser.add_argument(
+        "--set",
+        action="append",
+        default=[],
+        dest="settings",
+        metavar="NAME=VALUE",
+        help="a setting, such as edge-margin=1/4in; may be given again for more",
+    )
+    parser.add_argument("--unit", choices=UNITS, help="the unit of lengths that come without one")
+    parser.add_argument(
+        "--split", action="store_true", help="take an outline that crosses itself as several patches"
+    )
+    parser.add_argument(
+        "--accept-changed",
+        action="store_true",
+        help="take a plan that something other than Wedgewright has changed",
+    )
+    parser.add_argument(
+        "--style",
+        choices=[style.value for style in LengthStyle],
+        help="how lengths are written (default: as the plan, else by the unit)",
+    )
+    if name == "template":
+        parser.add_argument(
+            "-o", "--output", required=True, metavar="OUT", help="file to write: .pdf or .svg"
+        )
+        parser.add_argument(
+            "--paper", metavar="NAME", help="letter, a4, …; by default what your country prints on"
+        )
+        parser.add_argument("--kind", choices=KINDS, default="both", help="what to print (default: both)")
+    else:
+        parser.add_argument("--json", action="store_true", help="the whole fit as JSON, in mm")
+    return parser
+
+
+def _negative_values_joined(arguments: Sequence[str]) -> list[str]:
+    """``--anchor -1in,2in`` as ``--anchor=-1in,2in``: argparse takes the value for an option."""
+    joined: list[str] = []
+    for argument in arguments:
+        if joined and joined[-1] in {"--anchor", "--set"} and _NEGATIVE_VALUE.match(argument):
+            joined[-1] += f"={argument}"
+        else:
+            joined.append(argument)
+    return joined

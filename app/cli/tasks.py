@@ -1,0 +1,212 @@
+"""From a call to its fits: which patches, from which anchors, with which settings."""
+
+from __future__ import annotations
+
+import os
+import re
+from collections.abc import Callable, Iterable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from typing import Any
+
+from app.cli.arguments import Call
+from app.report import FittedPatch
+from geometry import AnchorError, Fit, Patch, Settings, SettingsError, WedgewrightError, fit
+from geometry.types import Point
+from geometry.units import LengthStyle, Unit, parse_length, parse_point
+
+PLAN_ENDING = ".wedgeplan"
+
+_NAMED_ANCHOR = re.compile(r"(middle|best|(side|corner)\s*:.*)", re.IGNORECASE)
+_COUNT_DIGITS = 4
+_ANCHOR_FORMS = "X,Y with a unit, or middle, best, side:N or corner:N"
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Work:
+    """What a call has to work on."""
+
+    fitted: tuple[FittedPatch, ...]
+    style: LengthStyle
+    """How lengths are written."""
+
+    @property
+    def fits(self) -> bool:
+        """True where no finding of any patch is a problem."""
+        return all(each.fit.fits for each in self.fitted)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Task:
+    """One patch to fit, as the file has it."""
+
+    name: str
+    patch: Patch
+    anchors: tuple[Point, ...] = ()
+    """Empty where the file has none."""
+    settings: Settings = field(default_factory=Settings)
+    repeats: int = 1
+
+
+def work(call: Call) -> Work:
+    """Read the call's file and fit its patches. Raises ``WedgewrightError`` saying where it failed."""
+    changes = _changes(call.settings, call.unit)
+    path = Path(call.files[0])
+    tasks, style = _read(path, call)
+    fitted = []
+    for task in _chosen(tasks, call.patches, path):
+        with _placed(f"{shown(path)}, patch “{task.name}”"):
+            fitted.append(FittedPatch(task.name, _fit(task, changes, call), task.repeats))
+    return Work(tuple(fitted), LengthStyle(call.style) if call.style else style)
+
+
+def shown(path: Path) -> str:
+    """A file's name as it can be printed: bytes that are no UTF-8 replaced."""
+    return os.fsencode(path).decode("utf-8", "replace")
+
+
+@contextmanager
+def _placed(place: str) -> Iterator[None]:
+    """Put ``place`` before what an error says of where it was."""
+    try:
+        yield
+    except WedgewrightError as error:
+        error.where = f"{place}: {error.where}" if error.where else place
+        raise
+
+
+def _read(path: Path, call: Call) -> tuple[list[_Task], LengthStyle]:
+    """The file's patches, and the style of lengths that goes with the file or the call's unit."""
+    if path.suffix.lower() == PLAN_ENDING:
+        from app.plan.plan_file import ChangedOutside, read_plan
+
+        try:
+            plan = read_plan(path, accept_changed=call.accept_changed)
+        except ChangedOutside as error:
+            error.do = "give --accept-changed if you know of the change, or choose another copy"
+            raise
+        tasks = [
+            _Task(each.name, each.patch(), each.anchors, each.settings, each.repeats) for each in plan.patches
+        ]
+        return tasks, plan.unit_style
+
+    from app.importing import import_file
+
+    imported = import_file(path, call.unit, call.split)
+    style = next((style for style in LengthStyle if style.unit == call.unit), LengthStyle.EIGHTHS)
+    return [_Task(name, patch) for name, patch in imported.patches], style
+
+
+def _chosen(tasks: list[_Task], names: Iterable[str], path: Path) -> list[_Task]:
+    if not tasks:
+        raise WedgewrightError("holds no patch", where=shown(path), do="draw or import one first")
+    known = [task.name for task in tasks]
+    for name in names:
+        if name not in known:
+            raise WedgewrightError(
+                f"no patch has the name “{name}”", where=shown(path), do=_instead(name, known, "“{}”")
+            )
+    wanted = set(names) or set(known)
+    return [task for task in tasks if task.name in wanted]
+
+
+def _instead(wrong: str, known: Iterable[str], quoted: str = "{}") -> str:
+    """What to give instead of ``wrong``: the nearest of ``known``, or all of them."""
+    from difflib import get_close_matches
+
+    known = list(known)
+    spelt = {name.casefold(): name for name in known}
+    near = get_close_matches(wrong.casefold(), spelt, n=1)
+    if near:
+        return f"did you mean {quoted.format(spelt[near[0]])}?"
+    return "choose from " + ", ".join(map(quoted.format, known))
+
+
+def _fit(task: _Task, changes: dict[str, Any], call: Call) -> Fit:
+    settings = replace(task.settings, **changes)
+    if call.anchor is not None or not task.anchors:
+        return fit(task.patch, _anchor(call.anchor or "middle", task.patch, settings, call.unit), settings)
+    if len(task.anchors) > 1:
+        raise AnchorError(
+            f"it has {len(task.anchors)} anchors, and a fit has one", do="choose one with --anchor"
+        )
+    return fit(task.patch, task.anchors[0], settings)
+
+
+def _anchor(text: str, patch: Patch, settings: Settings, unit: Unit | None) -> Point:
+    text = text.strip()
+    if _NAMED_ANCHOR.fullmatch(text):
+        from geometry.anchors import named_anchor
+
+        return named_anchor(patch, settings, text.lower())
+    if not any(character.isdigit() for character in text):
+        raise AnchorError(f"“{text}” is no anchor", do=f"give {_ANCHOR_FORMS}")
+    return parse_point(text, unit)
+
+
+# Settings, as --set has them
+
+
+def _changes(texts: Iterable[str], unit: Unit | None) -> dict[str, Any]:
+    changes = {}
+    for text in texts:
+        name, equals, value = text.partition("=")
+        name = name.strip().lower().replace("_", "-")
+        if name not in _READERS:
+            raise SettingsError(f"“{name}” is no setting", where="--set", do=_instead(name, _READERS))
+        if not equals or not value.strip():
+            raise SettingsError(f"{name} has no value", where="--set", do=f"give {name}=VALUE")
+        with _placed(f"--set {name}"):
+            changes[name.replace("-", "_")] = _READERS[name](value.strip(), unit)
+    return changes
+
+
+def _count(text: str, unit: Unit | None = None) -> int:
+    if not (text.isascii() and text.isdecimal() and len(text) <= _COUNT_DIGITS):
+        raise SettingsError(f"“{text}” is no count", do="give a whole number from 0 to 9999")
+    return int(text)
+
+
+def _degrees(text: str, unit: Unit | None) -> float:
+    try:
+        return float(text.removesuffix("°").replace(",", "."))
+    except ValueError:
+        raise SettingsError(f"“{text}” is no angle", do="give degrees, such as 25") from None
+
+
+def _side_counts(text: str, unit: Unit | None) -> tuple[tuple[str, int], ...]:
+    counts = []
+    for each in filter(None, re.split(r"[\s,;]+", text)):
+        letter, _, count = each.partition(":")
+        if not letter or not count:
+            raise SettingsError(f"“{each}” is no side with its spans", do="give A:3, or A:3,B:2")
+        counts.append((letter.upper(), _count(count)))
+    return tuple(counts)
+
+
+def _places(text: str, unit: Unit | None) -> tuple[Point, ...]:
+    return tuple(parse_point(each.strip(), unit) for each in text.split(";") if each.strip())
+
+
+_READERS: dict[str, Callable[[str, Unit | None], Any]] = {
+    "edge-margin": parse_length,
+    "gap": parse_length,
+    "visible-width": parse_length,
+    "spans-per-side": _count,
+    "longest-span": parse_length,
+    "side-spans": _side_counts,
+    "own-marks": _places,
+    "removed-marks": _places,
+    "hold-back": parse_length,
+    "stagger": parse_length,
+    "echo-count": _count,
+    "echo-spacing": parse_length,
+    "wobble": parse_length,
+    "stitch-length": parse_length,
+    "quilt-thickness": parse_length,
+    "batting-width": parse_length,
+    "corner-angle": _degrees,
+    "corner-run": parse_length,
+}
+"""How the value of each setting is read; lengths need a unit, or the call's."""
