@@ -1,0 +1,79 @@
+"""The plain events that modes work on."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from geometry.types import Point
+
+SNAP_PIXELS = 10.0
+"""Within this distance on the screen a point is caught."""
+
+HOLD_PIXELS = 14.0
+"""Within this distance of a handle's middle the hand takes hold of it: a target 28 px wide."""
+
+DRAG_PIXELS = 4.0
+"""A press that moves further than this is a drag, and no click."""
+
+
+@dataclass(frozen=True, slots=True)
+class Pointer:
+    """Where the hand is."""
+
+    at: Point
+    """mm on the cloth."""
+    scale: float = 2.0
+    """px per mm, so that reaches can be given in pixels."""
+    free: bool = False
+    """True while the key is held that turns snapping off."""
+
+    @property
+    def snap_reach(self) -> float:
+        """mm."""
+        return 0.0 if self.free else SNAP_PIXELS / self.scale
+
+    @property
+    def hold_reach(self) -> float:
+        """mm."""
+        return HOLD_PIXELS / self.scale
+
+    @property
+    def drag_reach(self) -> float:
+        """mm."""
+        return DRAG_PIXELS / self.scale
+
+
+class Key(StrEnum):
+    """The keys that mean something to a mode. Letters and digits come as text."""
+
+    LEFT = "left"
+    RIGHT = "right"
+    UP = "up"
+    DOWN = "down"
+    ENTER = "enter"
+    BACKSPACE = "backspace"
+    DELETE = "delete"
+    INSERT = "insert"
+    NEXT = "next"
+    PREVIOUS = "previous"
+
+
+ARROWS: dict[Key, Point] = {
+    Key.LEFT: (-1.0, 0.0),
+    Key.RIGHT: (1.0, 0.0),
+    Key.UP: (0.0, -1.0),
+    Key.DOWN: (0.0, 1.0),
+}
+
+
+@dataclass(frozen=True, slots=True)
+class KeyPress:
+    """A key, or a typed text."""
+
+    pointer: Pointer
+    """Where the hand is, or the middle of what is shown where it is not over the cloth."""
+    key: Key | None = None
+    text: str = ""
+    fine: bool = False
+    """True while the key for small steps is held."""

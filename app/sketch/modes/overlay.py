@@ -1,0 +1,75 @@
+"""What a mode shows on top of the patch: handles, guides, what was caught, words beside the pointer."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from app.sketch.snapping import Snap
+from geometry.types import Point, Points
+
+
+class HandleKind(StrEnum):
+    """What a handle moves."""
+
+    ANCHOR = "anchor"
+    CORNER = "corner"
+
+
+class HandleState(StrEnum):
+    """How a handle looks."""
+
+    IDLE = "idle"
+    HOT = "hot"
+    """The hand is over it."""
+    HELD = "held"
+    CHOSEN = "chosen"
+    """Chosen for the keys."""
+
+
+@dataclass(frozen=True, slots=True)
+class Handle:
+    """One handle. ``at`` in mm."""
+
+    at: Point
+    kind: HandleKind
+    state: HandleState = HandleState.IDLE
+
+
+@dataclass(frozen=True, slots=True)
+class Label:
+    """Words beside a place on the cloth (mm)."""
+
+    at: Point
+    text: str
+    problem: bool = False
+    centred: bool = False
+    """True: on the place itself, as a length on its side; False: beside it, as words at the pointer."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Draft:
+    """An outline that is not in the plan: being drawn, or being shaped into something impossible."""
+
+    points: Points
+    """(n, 2) mm."""
+    closed: bool
+    refused: bool
+    """True where it crosses itself."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Overlay:
+    """Everything a mode adds to the picture."""
+
+    handles: tuple[Handle, ...] = ()
+    drafts: tuple[Draft, ...] = ()
+    labels: tuple[Label, ...] = ()
+    snap: Snap | None = None
+    grid: bool = False
+    """True where the grid belongs in the picture."""
+    hides_patch: bool = False
+    """True where the chosen patch would only be in the way."""
+
+
+NOTHING = Overlay()

@@ -1,0 +1,149 @@
+"""Moving, adding and removing corners of an outline; curved sides keep their curve."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+from msgspec.structs import replace
+
+from app.plan.model import Plan, PlanPatch
+from app.sketch.changes import Change
+from app.sketch.snapping import Caught, Target
+from geometry import Patch, PatchError
+from geometry.findings import Code
+from geometry.patch import Place
+from geometry.stitchable import widest_circle
+from geometry.types import Point, Points
+
+_CORNER_TURN = np.radians(25.0)
+"""An edge that turns by more has a corner there, however short its pieces (design page, 3.3)."""
+
+_SMOOTH_TURN = np.radians(0.1)
+"""A turn below this is none: a corner just added on a straight side."""
+
+_CURVE_PIECE = 12.7
+"""mm. A flattened curve (to 0.05 mm) that turns 2° or more at each step has no pieces longer than this:
+sagitta 0.05 = chord · tan(turn/4) / 2 (found by trial to part drawn corners from steps of curves)."""
+
+_APART_PIXELS = 48.0
+"""Zoomed in so far that its neighbours are this far away, every point is a handle."""
+
+
+def handles(ring: Points, scale: float = 0.0) -> tuple[int, ...]:
+    """Indices of the points of the closed ``ring`` (n, 2) that can be taken hold of.
+
+    Corners are; the steps of a flattened curve are not, unless ``scale`` (px per mm) has spread them.
+    """
+    before = ring - np.roll(ring, 1, axis=0)
+    after = np.roll(before, -1, axis=0)
+    turn = np.abs(
+        np.arctan2(
+            before[:, 0] * after[:, 1] - before[:, 1] * after[:, 0], np.einsum("ij,ij->i", before, after)
+        )
+    )
+    piece = np.minimum(np.hypot(*before.T), np.hypot(*after.T))
+    kept = (turn > _CORNER_TURN) | (turn < _SMOOTH_TURN) | (piece >= _CURVE_PIECE)
+    if scale > 0:
+        kept |= piece * scale >= _APART_PIXELS
+    return tuple(int(index) for index in np.flatnonzero(kept))
+
+
+def moved(ring: Points, index: int, to: Point, held: Sequence[int]) -> Points:
+    """``ring`` with point ``index`` at ``to``.
+
+    ``held`` are the ring's handles. Between ``index`` and the next handle on either side a curve is
+    turned and scaled about that handle as a whole, so that it stays the same curve.
+    """
+    result = ring.copy()
+    fixed = set(held) | {index}
+    count = len(ring)
+    for step in (1, -1):
+        between = []
+        other = (index + step) % count
+        while other not in fixed:
+            between.append(other)
+            other = (other + step) % count
+        if other != index and between:
+            result[between] = _carried(ring[between], ring[index], np.array(to), ring[other])
+        elif between:
+            # A closed curve with no other handle: only this point moves.
+            break
+    result[index] = to
+    return result
+
+
+def with_corner(ring: Points, after: int, at: Point) -> Points:
+    """``ring`` with a new point ``at`` between points ``after`` and the next."""
+    return np.insert(ring, after + 1, at, axis=0)
+
+
+def without_corner(ring: Points, index: int) -> Points:
+    """``ring`` less one point."""
+    return np.delete(ring, index, axis=0)
+
+
+def reshaped(outline: Points, holes: Sequence[Points]) -> Patch | None:
+    """The patch of that outline, or None where it can be none as it stands, unrepaired."""
+    try:
+        patch = Patch(outline, holes)
+    except PatchError:
+        return None
+    return None if any(repair.code is Code.REPAIRED for repair in patch.repairs) else patch
+
+
+def with_rings(plan: Plan, index: int, patch: Patch, name: str) -> Change:
+    """Patch ``index`` given the shape ``patch``; anchors left outside it slide to its seam."""
+    old = plan.patches[index]
+    anchors = [patch.slide_into(anchor) for anchor in old.anchors]
+    new = PlanPatch.of(old.name, patch, anchors, settings=old.settings, repeats=old.repeats)
+    patches = (*plan.patches[:index], new, *plan.patches[index + 1 :])
+    return Change(name, plan, replace(plan, patches=patches))
+
+
+def first_anchor(patch: Patch) -> Point:
+    """Where the anchor of a new patch lies: its middle, or the roomiest place where that is outside."""
+    if patch.locate(patch.centre) is Place.INSIDE:
+        return patch.centre
+    return widest_circle(patch.polygon)[0]
+
+
+def anchor_targets(patch: Patch) -> tuple[Target, ...]:
+    """What catches the anchor: the middle, the corners, the middles of the sides."""
+    targets = []
+    if patch.locate(patch.centre) is not Place.OUTSIDE:
+        targets.append(Target(patch.centre, Caught.MIDDLE))
+    for ring in (patch.outline, *patch.holes):
+        corners = handles(ring)
+        targets += [Target(_point(ring[index]), Caught.CORNER) for index in corners]
+        targets += [
+            Target(_half_way(_run(ring, first, last)), Caught.SIDE_MIDDLE)
+            for first, last in zip(corners, (*corners[1:], *corners[:1]), strict=True)
+        ]
+    return tuple(targets)
+
+
+def _run(ring: Points, first: int, last: int) -> Points:
+    """The points of ``ring`` from ``first`` on to ``last``, both included; all round where they are one."""
+    count = (last - first) % len(ring) or len(ring)
+    return ring[(first + np.arange(count + 1)) % len(ring)]
+
+
+def _half_way(line: Points) -> Point:
+    length = np.hypot(*np.diff(line, axis=0).T)
+    at = np.concatenate([[0.0], np.cumsum(length)])
+    middle = at[-1] / 2
+    return (float(np.interp(middle, at, line[:, 0])), float(np.interp(middle, at, line[:, 1])))
+
+
+def _carried(points: Points, from_: Points, to: Points, about: Points) -> Points:
+    """``points`` under the turn and scaling about ``about`` that takes ``from_`` to ``to``."""
+    old, new = complex(*(from_ - about)), complex(*(to - about))
+    if old == 0:
+        return points
+    moved_by = ((points - about) @ np.array([1, 1j])) * (new / old)
+    return np.column_stack([moved_by.real, moved_by.imag]) + about
+
+
+def _point(row: Points) -> Point:
+    return (float(row[0]), float(row[1]))
