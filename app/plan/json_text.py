@@ -9,15 +9,18 @@ from __future__ import annotations
 import json
 import math
 import re
-from typing import Any
+from typing import Any, NoReturn
 
 from geometry.errors import WedgewrightError
 
-MAX_DEPTH = 64
-"""Brackets within brackets. A plan needs 7."""
+_MAX_DEPTH = 64
+"""Brackets within brackets. A plan needs 7; the standard library breaks at some hundreds."""
 
 _MAX_DIGITS = 400
 """A float64 written out in full has 309 digits before the point."""
+
+_MAX_SCAN = 4_000_000
+"""Characters. In longer texts a flaw is refused without its place, which would take many seconds to find."""
 
 
 class JsonTextError(WedgewrightError):
@@ -35,14 +38,50 @@ def parse_json(data: bytes) -> Any:
         raise JsonTextError("this byte is not UTF-8 text", where=f"line {line}, byte {byte}") from error
     if not text.strip():
         raise JsonTextError("the file is empty")
-    _scan(text)
     try:
-        return json.loads(text)
+        if _SURROGATE.search(text):
+            _scan(text)
+        return json.loads(
+            text,
+            parse_constant=_refuse,
+            parse_float=_finite,
+            parse_int=_not_endless,
+            object_pairs_hook=_no_key_twice,
+        )
     except json.JSONDecodeError as error:
-        if error.pos >= len(text.rstrip()):
-            raise JsonTextError("it breaks off here", where=_place(text, error.pos)) from error
-        raise JsonTextError("this is not as JSON is written", where=_place(text, error.pos)) from error
+        what = "it breaks off here" if error.pos >= len(text.rstrip()) else "this is not as JSON is written"
+        raise JsonTextError(what, where=_place(text, error.pos)) from error
+    except (_FlawError, RecursionError) as error:
+        _scan(text)
+        raise JsonTextError("numbers, names or brackets that no plan has") from error
 
+
+# --- as the standard library reads ------------------------------------------------------------------
+
+
+class _FlawError(Exception):
+    """Something that ``json.loads`` would let pass; ``_scan`` says what and where."""
+
+
+def _refuse(word: str) -> NoReturn:
+    raise _FlawError(word)
+
+
+def _finite(number: str) -> float:
+    value = float(number)
+    return _refuse(number) if math.isinf(value) else value
+
+
+def _not_endless(number: str) -> int:
+    return _refuse(number) if len(number) > _MAX_DIGITS else int(number)
+
+
+def _no_key_twice(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+    found = dict(pairs)
+    return _refuse("a key twice") if len(found) < len(pairs) else found
+
+
+# --- finding the place of a flaw --------------------------------------------------------------------
 
 _TOKEN = re.compile(
     r"""
@@ -57,12 +96,14 @@ _SURROGATE = re.compile(r"\\u[dD][89a-fA-F]")
 
 
 def _scan(text: str) -> None:
-    """Refuse what ``json.loads`` would let pass, at the first place."""
+    """Raise ``JsonTextError`` at the first of the flaws that ``json.loads`` would let pass."""
+    if len(text) > _MAX_SCAN:
+        return
     keys: list[set[str]] = [set()]
     for token in _TOKEN.finditer(text):
         kind = token.lastgroup
         if kind == "open":
-            if len(keys) > MAX_DEPTH:
+            if len(keys) > _MAX_DEPTH:
                 raise JsonTextError("too many brackets within brackets", where=_place(text, token.start()))
             keys.append(set())
         elif kind == "close":
@@ -80,20 +121,16 @@ def _scan(text: str) -> None:
 
 def _scan_string(text: str, token: re.Match[str], keys: set[str]) -> None:
     string = token["string"]
-    if "\\" in string:
-        try:
-            value = json.loads(string)
-        except json.JSONDecodeError:
-            return  # json.loads says where, once it reads the whole
-        if _SURROGATE.search(string) and any("\ud800" <= character <= "\udfff" for character in value):
-            raise JsonTextError("half a character stands in this text", where=_place(text, token.start()))
-    else:
-        value = string[1:-1]
+    try:
+        value = json.loads(string) if "\\" in string else string[1:-1]
+    except json.JSONDecodeError:
+        return  # reading the whole says where
+    if any("\ud800" <= character <= "\udfff" for character in value):
+        raise JsonTextError("half a character stands in this text", where=_place(text, token.start()))
     if token["colon"]:
         if value in keys:
-            raise JsonTextError(
-                f"“{value[:40]}” stands here a second time", where=_place(text, token.start())
-            )
+            place = _place(text, token.start())
+            raise JsonTextError(f"“{value[:40]}” stands here a second time", where=place)
         keys.add(value)
 
 
@@ -103,7 +140,7 @@ def _overflows(number: str) -> bool:
     try:
         return math.isinf(float(number))
     except ValueError:
-        return False  # malformed: json.loads says where
+        return False  # malformed: reading the whole says where
 
 
 def _place(text: str, position: int) -> str:

@@ -26,7 +26,10 @@ from geometry.settings import Settings
 SUFFIX: Final = ".wedgeplan"
 VERSION: Final = 1
 MAX_BYTES: Final = 32 * 1024 * 1024
-"""Larger files are refused unread, and never written: about a million corners."""
+"""Larger files are refused unread, and never written: a million corners take about as much."""
+
+MAX_COMMAS: Final = 2_000_000
+"""As ``MAX_BYTES``, for files full of short values; each corner brings two."""
 
 Body = dict[str, Any]
 
@@ -62,10 +65,9 @@ def write_plan(path: Path, plan: Plan) -> None:
     """
     try:
         data = encode(plan)
-        if len(data) > MAX_BYTES:
-            size, limit = _megabytes(len(data)), _megabytes(MAX_BYTES)
+        if _too_large(data):
             raise PlanFileError(
-                f"not saved: the plan takes {size}, and {limit} is the limit",
+                "not saved: the plan has more than a million corners",
                 where=f"“{path.name}”",
                 do="spread its patches over two plans",
             )
@@ -118,9 +120,15 @@ def _bytes_of(path: Path) -> bytes:
     except (OSError, ValueError) as error:
         why = (getattr(error, "strerror", None) or str(error)).lower()
         raise PlanFileError(f"the file cannot be read: {why}", do="look whether you may read it") from error
-    if len(data) > MAX_BYTES:
-        raise PlanFileError(f"larger than {_megabytes(MAX_BYTES)}, which no plan is", do="choose a plan file")
+    if _too_large(data):
+        raise PlanFileError(
+            "larger than any plan, which has a million corners at most", do="choose a plan file"
+        )
     return data
+
+
+def _too_large(data: bytes) -> bool:
+    return len(data) > MAX_BYTES or data.count(b",") > MAX_COMMAS
 
 
 def _plan_of(data: bytes, *, accept_changed: bool) -> Plan:
@@ -146,9 +154,8 @@ def _plan_of(data: bytes, *, accept_changed: bool) -> Plan:
     body = whole.get("plan")
     if not isinstance(body, dict):
         raise PlanFileError("the plan itself is missing", where="“plan”")
-    as_saved = whole.get("checksum") == _checksum(version, body)
     plan = _checked(migrate(body, version))
-    if not as_saved and not accept_changed:
+    if not accept_changed and whole.get("checksum") != _checksum(version, body):
         raise ChangedOutside(
             "changed outside Wedgewright since it was saved, or damaged",
             do="open it as changed if you know of the change, or open another copy",
@@ -219,10 +226,6 @@ def _other_copy(path: Path) -> str:
     if previous.is_file():
         return f"open the version before it, “{previous.name}”"
     return "open another copy of the plan"
-
-
-def _megabytes(size: int) -> str:
-    return f"{size / 1024 / 1024:.0f} MB"
 
 
 # --- msgspec's sentences in a quilter's words -------------------------------------------------------
