@@ -1,0 +1,1 @@
+"""Exporters: the display list on sheets of paper, as PDF, SVG or a picture."""

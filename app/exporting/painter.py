@@ -1,0 +1,391 @@
+"""Display list -> QPainter. Canvas, page and picture are painted by this one function.
+
+Found by trial (design page, 6): antialiased lines are fast up to one device pixel wide and twenty times
+slower above; fills are fast without antialiasing; one path for each line is faster than one for all. So the
+fine look is for a hand at rest and for paper; without it every line is a hairline.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Any, Final, Protocol, TypeAlias
+
+import numpy as np
+import shiboken6
+from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
+from PySide6.QtGui import (
+    QBrush,
+    QColor,
+    QFont,
+    QFontMetricsF,
+    QPainter,
+    QPainterPath,
+    QPen,
+    QPolygonF,
+    QTransform,
+)
+
+from app.exporting.clip import Window, clip_line
+from app.exporting.hatch import hatch_lines, stipple
+from app.exporting.label_places import Box, Labels
+from app.exporting.symbols import ROUND, SOLID, symbol_shape, symbol_size
+from app.sketch.display_list import Area, DisplayList, Item, Label, Line, Symbol, SymbolKind
+from app.sketch.palette import (
+    DOT_WIDTH,
+    HANDLE_SIZE,
+    HATCH_SPACING,
+    HATCH_WIDTH,
+    STROKES,
+    TEXT_POINTS,
+    Hatch,
+    Palette,
+    Role,
+    TextSize,
+)
+from geometry.types import Point, Points
+
+
+class Mapping(Protocol):
+    """From cloth mm to the painter's units: a scale, then a shift."""
+
+    @property
+    def scale(self) -> float:
+        """Painter's units per mm."""
+
+    def point_to_screen(self, point: Point) -> Point:
+        """(x, y) mm -> painter's units."""
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Look:
+    """How the roles look on one device."""
+
+    palette: Palette
+    unit: float = 1.0
+    """Painter's units per device unit (logical pixel, or point on paper)."""
+    point: float = 96 / 72
+    """Painter's units per typographic point."""
+    fine: bool = True
+    """True: true line weights. False: hairlines, for a hand that moves."""
+    handle: float = HANDLE_SIZE
+    """Device units: width of the anchor's ring."""
+    cut: bool = False
+    """True: lines are cut off at the window, as a page must hold nothing beyond it."""
+    family: str = ""
+    """Of the font; empty is the application's."""
+
+
+@dataclass(frozen=True, slots=True)
+class PlacedLabel:
+    """A label that found its room. Painter's units."""
+
+    label: Label
+    shift: Point
+    """From the label's place to the middle of its box."""
+    size: Point
+    """Width and height of the box."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Placed:
+    """Where labels are, and the room they take. Holds for one scale and look, however the cloth is moved."""
+
+    labels: tuple[PlacedLabel, ...]
+    room: Labels
+
+
+_PLATE: Final = 0.8
+"""How much of what lies below a label is covered."""
+
+
+def paint(
+    display_list: DisplayList,
+    painter: QPainter,
+    mapping: Mapping,
+    look: Look,
+    *,
+    window: Window | None = None,
+    placed: Placed | None = None,
+    highlight: int | None = None,
+) -> None:
+    """Paint ``display_list`` through ``mapping``; the painter's own transform comes on top of it.
+
+    ``window``: what of the cloth is seen, mm; hatches and dots are only made there. ``placed``: where
+    ``place_labels`` put the labels, found anew without. ``highlight``: number of a wedge to stress.
+    The painter comes back as it was.
+    """
+    painter.save()
+    _Painting(painter, mapping, look, window or display_list.bounds).paint(display_list, placed, highlight)
+    painter.restore()
+
+
+def place_labels(display_list: DisplayList, scale: float, look: Look, below: Placed | None = None) -> Placed:
+    """Every label with the place where it covers no other and no symbol; those without room are left out.
+
+    ``scale`` is painter's units per mm. A must-have label without room stands where it asked to.
+    ``below``: where the labels of another display list are, which is painted first.
+    """
+    placed: list[PlacedLabel] = []
+    items = list(display_list.items())
+    room = Labels(4 * look.point * TEXT_POINTS[TextSize.BASE], below.room if below else None)
+    room.block(_symbol_boxes(items, scale, look))
+    for label in (item for item in items if isinstance(item, Label)):
+        size = text_size(label.text, round(TEXT_POINTS[label.size] * look.point), look.family)
+        at = (label.at[0] * scale, label.at[1] * scale)
+        middle = room.place(label, at, size, look.unit)
+        if middle is not None:
+            placed.append(PlacedLabel(label, (middle[0] - at[0], middle[1] - at[1]), size))
+    return Placed(tuple(placed), room)
+
+
+def _symbol_boxes(items: Iterable[Item], scale: float, look: Look) -> Iterable[Box]:
+    for item in items:
+        if isinstance(item, Symbol):
+            half = symbol_size(item.kind, look.handle) * look.unit / 2
+            x, y = item.at[0] * scale, item.at[1] * scale
+            yield (x - half, y - half, x + half, y + half)
+
+
+@lru_cache(maxsize=64)
+def font(pixels: int, family: str = "", bold: bool = False) -> QFont:
+    """The font of ``pixels`` painter's units; do not change it, it is shared."""
+    made = QFont(family) if family else QFont()
+    made.setPixelSize(pixels)
+    made.setBold(bold)
+    return made
+
+
+@lru_cache(maxsize=64)
+def metrics(pixels: int, family: str = "", bold: bool = False) -> QFontMetricsF:
+    """Measures of ``font``."""
+    return QFontMetricsF(font(pixels, family, bold))
+
+
+@lru_cache(maxsize=2048)
+def text_size(text: str, pixels: int, family: str = "") -> Point:
+    """Width and height of one line of text, painter's units."""
+    measures = metrics(pixels, family)
+    return (measures.horizontalAdvance(text), measures.ascent() + measures.descent())
+
+
+_Buffer: TypeAlias = tuple[QPolygonF, Points]
+
+
+class _Polygons:
+    """Points -> QPolygonF, by writing into the memory of a few that are kept.
+
+    It takes a tenth of the time of making a QPointF for each. What ``of`` returns holds until the next call.
+    """
+
+    _MOST = 64
+
+    def __init__(self) -> None:
+        self._kept: dict[int, _Buffer] = {}
+
+    def of(self, points: Points) -> QPolygonF:
+        count = len(points)
+        held = self._kept.get(count)
+        if held is None:
+            if len(self._kept) >= self._MOST:
+                self._kept.clear()
+            held = self._kept[count] = self._made(count)
+        held[1][:] = points
+        return held[0]
+
+    @staticmethod
+    def _made(count: int) -> _Buffer:
+        polygon = QPolygonF()
+        polygon.resize(count)
+        if not count:
+            return polygon, np.empty((0, 2))
+        # A QPolygonF is a row of QPointF, and a QPointF two doubles.
+        memory: Any = shiboken6.VoidPtr  # its stub knows only half of the ways to call it
+        buffer = np.frombuffer(memory(polygon.data(), count * 16, True), dtype=np.float64)
+        return polygon, buffer.reshape(count, 2)
+
+
+_polygons = _Polygons()
+
+
+class _Painting:
+    """One call of ``paint``."""
+
+    def __init__(self, painter: QPainter, mapping: Mapping, look: Look, window: Window) -> None:
+        self.painter = painter
+        self.look = look
+        self.mapping = mapping
+        self.window = window
+        self.mm = look.unit / mapping.scale
+        """mm per device unit."""
+        self.on_device = painter.worldTransform()
+        dx, dy = mapping.point_to_screen((0.0, 0.0))
+        self.on_cloth = QTransform(mapping.scale, 0, 0, mapping.scale, dx, dy) * self.on_device
+        self.colours = {role: QColor(value) for role, value in look.palette.items()}
+        self.pens: dict[Role, QPen] = {}
+
+    def paint(self, display_list: DisplayList, placed: Placed | None, highlight: int | None) -> None:
+        painter = self.painter
+        painter.setBrush(Qt.BrushStyle.NoBrush)
+        for layer in display_list.layers:
+            painter.setWorldTransform(self.on_cloth)
+            self._areas(item for item in layer.items if isinstance(item, Area))
+            painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
+            self._lines(item for item in layer.items if isinstance(item, Line))
+            painter.setWorldTransform(self.on_device)
+            for item in layer.items:
+                if isinstance(item, Symbol):
+                    self._symbol(item)
+        if highlight is not None:
+            painter.setWorldTransform(self.on_cloth)
+            self._highlight(display_list, highlight)
+            painter.setWorldTransform(self.on_device)
+        placed = placed or place_labels(display_list, self.mapping.scale, self.look)
+        for label in placed.labels:
+            self._label(label)
+
+    # --- areas and lines: the painter's unit is mm ---------------------------------------------------
+
+    def _areas(self, areas: Iterable[Area]) -> None:
+        by_fill: defaultdict[tuple[Role, Hatch], list[Points]] = defaultdict(list)
+        for area in areas:
+            if area.hatch is Hatch.FILL:
+                self._fill(area)
+            else:
+                # Areas of one layer do not overlap, so all of a kind are hatched at once.
+                by_fill[area.role, area.hatch].extend(area.rings)
+        for (role, hatch), rings in by_fill.items():
+            self._hatch(role, hatch, rings)
+
+    def _fill(self, area: Area) -> None:
+        path = QPainterPath()
+        path.setFillRule(Qt.FillRule.OddEvenFill)
+        for ring in area.rings:
+            path.addPolygon(_polygons.of(ring))
+            path.closeSubpath()
+        self.painter.setRenderHint(QPainter.RenderHint.Antialiasing, False)
+        self.painter.fillPath(path, QBrush(self.colours[area.role]))
+
+    def _hatch(self, role: Role, hatch: Hatch, rings: Sequence[Points]) -> None:
+        painter = self.painter
+        spacing = HATCH_SPACING * self.mm
+        dots = hatch is Hatch.STIPPLE
+        width = DOT_WIDTH if dots else HATCH_WIDTH
+        pen = QPen(self.colours[role], width * self.mm if self.look.fine else 0.0)
+        pen.setCapStyle(Qt.PenCapStyle.RoundCap if dots else Qt.PenCapStyle.FlatCap)
+        painter.setPen(pen)
+        if dots:
+            painter.setRenderHint(QPainter.RenderHint.Antialiasing, self.look.fine)
+            painter.drawPoints(_polygons.of(stipple(rings, spacing, self.window)))
+        else:
+            painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
+            ends = hatch_lines(rings, hatch, spacing, self.window)
+            painter.drawLines([QLineF(*piece) for piece in ends.reshape(-1, 4).tolist()])
+
+    def _lines(self, lines: Iterable[Line]) -> None:
+        role = None
+        for line in lines:
+            if line.role is not role:
+                role = line.role
+                self.painter.setPen(self._pen(role))
+            self._line(line)
+
+    def _line(self, line: Line) -> None:
+        if not self.look.cut:
+            self._draw(line.points, line.closed)
+            return
+        for points, closed in clip_line(line.points, line.closed, self.window):
+            self._draw(points, closed)
+
+    def _draw(self, points: Points, closed: bool) -> None:
+        polygon = _polygons.of(points)
+        if closed:
+            self.painter.drawPolygon(polygon)
+        else:
+            self.painter.drawPolyline(polygon)
+
+    def _pen(self, role: Role) -> QPen:
+        pen = self.pens.get(role)
+        if pen is None:
+            stroke = STROKES[role]
+            fine = self.look.fine
+            pen = self.pens[role] = QPen(self.colours[role], stroke.width * self.mm if fine else 0.0)
+            pen.setJoinStyle(Qt.PenJoinStyle.RoundJoin)
+            pen.setCapStyle(Qt.PenCapStyle.RoundCap if 0.0 in stroke.dashes else Qt.PenCapStyle.FlatCap)
+            if stroke.dashes:
+                # Qt counts dashes in widths of the pen, and takes no dash of 0; a hairline counts as 1 wide.
+                width = stroke.width if fine else 1.0
+                pen.setDashPattern([max(dash / width, 0.01 if fine else 1.0) for dash in stroke.dashes])
+        return pen
+
+    def _highlight(self, display_list: DisplayList, number: int) -> None:
+        self.painter.setPen(self._pen(Role.FOCUS))
+        for item in display_list.items():
+            if isinstance(item, Line) and item.role is Role.STITCH and item.wedge == number:
+                self._line(item)
+
+    # --- symbols and labels: the painter's unit is its own -------------------------------------------
+
+    def _symbol(self, symbol: Symbol) -> None:
+        left, top, right, bottom = self.window
+        if self.look.cut and not (left <= symbol.at[0] <= right and top <= symbol.at[1] <= bottom):
+            return
+        painter = self.painter
+        x, y = self.mapping.point_to_screen(symbol.at)
+        size = symbol_size(symbol.kind, self.look.handle) * self.look.unit
+        colour = self.colours[symbol.role]
+        pen = QPen(colour, STROKES[symbol.role].width * self.look.unit)
+        pen.setJoinStyle(Qt.PenJoinStyle.MiterJoin)
+        pen.setCapStyle(Qt.PenCapStyle.FlatCap)
+        painter.setPen(pen)
+        painter.setBrush(colour if symbol.kind in SOLID else self.colours[Role.CLOTH])
+        middle = QPointF(x, y)
+        match symbol.kind:
+            case SymbolKind.HANDLE:
+                painter.setBrush(Qt.BrushStyle.NoBrush)
+                painter.drawEllipse(middle, size / 2, size / 2)
+                painter.drawLine(QPointF(x - size / 2, y), QPointF(x + size / 2, y))
+                painter.drawLine(QPointF(x, y - size / 2), QPointF(x, y + size / 2))
+            case kind if kind in ROUND:
+                painter.drawEllipse(middle, size / 2, size / 2)
+            case kind:
+                painter.drawPolygon(_polygons.of(symbol_shape(kind, symbol.angle) * size + (x, y)))
+        painter.setBrush(Qt.BrushStyle.NoBrush)
+
+    def _label(self, placed: PlacedLabel) -> None:
+        label = placed.label
+        x, y = self.mapping.point_to_screen(label.at)
+        width, height = placed.size
+        left, top = x + placed.shift[0] - width / 2, y + placed.shift[1] - height / 2
+        if self.look.cut:
+            if not (self.window[0] <= label.at[0] <= self.window[2]) or not (
+                self.window[1] <= label.at[1] <= self.window[3]
+            ):
+                return
+            # A label at the window's edge is moved in, to be read whole on this sheet.
+            x0, y0 = self.mapping.point_to_screen(self.window[:2])
+            x1, y1 = self.mapping.point_to_screen(self.window[2:])
+            left = min(max(left, x0), x1 - width)
+            top = min(max(top, y0), y1 - height)
+        painter = self.painter
+        self._leader(placed, QRectF(left, top, width, height))
+        if label.must:
+            plate = QColor(self.colours[Role.CLOTH])
+            plate.setAlphaF(_PLATE)
+            painter.fillRect(QRectF(left, top, width, height), plate)
+        pixels = round(TEXT_POINTS[label.size] * self.look.point)
+        painter.setFont(font(pixels, self.look.family))
+        painter.setPen(self.colours[label.role])
+        painter.drawText(QPointF(left, top + metrics(pixels, self.look.family).ascent()), label.text)
+
+    def _leader(self, placed: PlacedLabel, box: QRectF) -> None:
+        """A thin line from the place to a label that had to move away from it."""
+        label, unit = placed.label, self.look.unit
+        x, y = self.mapping.point_to_screen(label.at)
+        end = QPointF(min(max(x, box.left()), box.right()), min(max(y, box.top()), box.bottom()))
+        if math.hypot(end.x() - x, end.y() - y) > 2 * math.hypot(*label.offset) * unit > 0:
+            self.painter.setPen(QPen(self.colours[label.role], STROKES[Role.QUIET].width * unit))
+            self.painter.drawLine(QPointF(x, y), end)
