@@ -16,7 +16,7 @@ from shapely import Polygon
 
 from geometry.marks import Mark, MarkedEdge
 from geometry.tolerances import GAP_SOLVED, NO_ANGLE, SAME_POINT
-from geometry.types import Point, Points, frozen
+from geometry.types import Point, Points
 from geometry.visibility import View
 
 _TURN = 2 * math.pi
@@ -90,14 +90,13 @@ class Sectors:
     borders: NDArray[np.bool_]
     """(k,) sector i meets sector i + 1 (after the last: the first): nothing out of sight between them."""
 
-    def distance(self, sector: Ints, angle: Floats) -> Floats:
-        """Distance from the anchor to the edge of each ``sector`` in direction ``angle`` (same shapes)."""
-        piece = np.searchsorted(self.piece_angle, angle, side="right") - 1
-        piece = np.clip(piece, self.first[sector], self.last[sector])
-        normal = self.normal[piece]
-        closeness = normal[..., 0] * np.cos(angle) + normal[..., 1] * np.sin(angle)
-        with np.errstate(divide="ignore"):
-            return np.where(closeness > 0, 1.0 / closeness, np.inf)
+    def piece_at(self, sector: Ints, angle: Floats) -> Ints:
+        """The piece of each ``sector`` in direction ``angle`` (same shapes), its ends included."""
+        first, last = self.first[sector], self.last[sector]
+        if (first == last).all():
+            return first
+        piece: Ints = np.searchsorted(self.piece_angle, angle, side="right") - 1
+        return np.minimum(np.maximum(piece, first), last)
 
 
 def sectors_of(anchor: Point, view: View, edge: MarkedEdge) -> Sectors | None:
@@ -144,7 +143,8 @@ def _passes_mark(view: View, edge: MarkedEdge) -> NDArray[np.bool_]:
         return np.zeros(len(here), dtype=np.bool_)
     single = np.array([a == b and a >= 0 for a, b in edge.spans])[edge.span[here]]
     backwards = following < here
-    return single & backwards & (edge.span[following] == edge.span[here])
+    round_again: NDArray[np.bool_] = single & backwards & (edge.span[following] == edge.span[here])
+    return round_again
 
 
 class _GiveWay:
@@ -155,79 +155,121 @@ class _GiveWay:
         self.gap = gap
         self.width = sectors.stop - sectors.start
 
-    def solve(self, left: Ints, right: Ints, clear: Floats) -> tuple[Floats, Floats, NDArray[np.bool_]]:
+    def solve(self, left: Ints, right: Ints, clear: Floats) -> tuple[Floats, Floats]:
         """Angles (rad) by which ``left`` turns back at its end and ``right`` at its start.
 
-        ``clear`` is the angle already clear between them. They turn back by ``x / r`` each in
-        proportion (equal lengths at their own edges), just so far that the nearer outer end stands one
-        gap from the other leg. The third answer says where no such angle exists before one of the two
-        is used up; the two angles then use up that one.
+        ``clear`` is the angle already clear between them. They turn back by equal lengths at their own
+        edges, x in all, just so far that the nearer outer end stands one gap from the other leg:
+        min(r_left, r_right) s(clear + x) = gap. Divided by the distances, which become linear in the
+        directions, that is s(clear + x) - gap max(n_left · d_left, n_right · d_right) = 0. Where no
+        such x exists before one of the two is used up, the angles use up that one.
         """
+        meeting = _Meeting(self, left, right, clear)
+        x = meeting.newton()
+        doubtful = np.flatnonzero(np.isnan(x))
+        if len(doubtful):
+            x[doubtful] = _Meeting(self, left[doubtful], right[doubtful], clear[doubtful]).search()
+        return meeting.part_left * x, meeting.part_right * x
+
+
+class _Meeting:
+    """n pairs of neighbouring sectors, each ``left`` of which meets its ``right``."""
+
+    def __init__(self, give: _GiveWay, left: Ints, right: Ints, clear: Floats) -> None:
+        s = self.sectors = give.sectors
+        self.gap = give.gap
+        self.left, self.right, self.clear = left, right, clear
+        self.end, self.begin = s.stop[left], s.start[right]
+        out, back = s.piece_to[s.last[left]], s.piece_from[s.first[right]]
+        r_left = np.hypot(out[:, 0], out[:, 1])
+        r_right = np.hypot(back[:, 0], back[:, 1])
+        self.nearer = np.minimum(r_left, r_right)
+        self.part_left = r_right / (r_left + r_right)
+        self.part_right = 1.0 - self.part_left
+        self.most = np.minimum(give.width[left] / self.part_left, give.width[right] / self.part_right)
+
+    def _state(self, x: Floats, slope: bool) -> tuple[Floats, Floats | None]:
+        """The condition's left side (0 when met, negative when short) at x (n,) rad, and its slope."""
         s = self.sectors
-        end, begin = s.stop[left], s.start[right]
-        r_left = s.distance(left, end)
-        r_right = s.distance(right, begin)
-        part_left = r_right / (r_left + r_right)
-        part_right = 1.0 - part_left
-        most = np.minimum(self.width[left] / part_left, self.width[right] / part_right)
+        out = self.end - self.part_left * x
+        back = self.begin + self.part_right * x
+        n_out = s.normal[s.piece_at(self.left, out)]
+        n_back = s.normal[s.piece_at(self.right, back)]
+        cos_out, sin_out, cos_back, sin_back = np.cos(out), np.sin(out), np.cos(back), np.sin(back)
+        near_out = n_out[:, 0] * cos_out + n_out[:, 1] * sin_out
+        near_back = n_back[:, 0] * cos_back + n_back[:, 1] * sin_back
+        phi = self.clear + x
+        sharp = phi < math.pi / 2
+        value = np.where(sharp, np.sin(phi), 1.0) - self.gap * np.maximum(near_out, near_back)
+        if not slope:
+            return value, None
+        along_out = self.part_left * (n_out[:, 0] * sin_out - n_out[:, 1] * cos_out)
+        along_back = self.part_right * (n_back[:, 1] * cos_back - n_back[:, 0] * sin_back)
+        along = np.where(near_out >= near_back, along_out, along_back)
+        return value, np.where(sharp, np.cos(phi), 0.0) - self.gap * along
 
-        def short_by(x: Floats) -> Floats:
-            """mm by which the gap is exceeded (negative: short) when x rad are given in all."""
-            near = np.minimum(
-                s.distance(left[:, None], end[:, None] - part_left[:, None] * x),
-                s.distance(right[:, None], begin[:, None] + part_right[:, None] * x),
-            )
-            phi = clear[:, None] + x
-            return near * np.where(phi < math.pi / 2, np.sin(phi), 1.0) - self.gap
+    def newton(self) -> Floats:
+        """The least x that meets the condition, (n,) rad, where Newton's method finds it beyond doubt;
+        NaN where it does not."""
+        guess = np.arcsin(np.minimum(1.0, self.gap / np.maximum(self.nearer, self.gap))) - self.clear
+        x = np.minimum(np.maximum(guess, 0.0), self.most)
+        for _ in range(8):
+            value, slope = self._state(x, True)
+            assert slope is not None
+            with np.errstate(divide="ignore", invalid="ignore"):
+                step = value / slope
+            moved = np.minimum(np.maximum(x - step, 0.0), self.most)
+            still = np.abs(moved - x)
+            x = moved
+            if not (still > _STILL).any():
+                break
+        value, slope = self._state(x, True)
+        assert slope is not None
+        met = (np.abs(value) * self.nearer <= GAP_SOLVED) & (slope > 0) & (x < self.most)
+        # It is the least only if the condition is not met before; with curved sides it might be.
+        for part in (0.3, 0.6, 0.9):
+            met &= self._state(part * x, False)[0] < 0
+        at_once = (self._state(np.zeros_like(x), False)[0] >= 0) & (self.clear >= 0)
+        answer: Floats = np.where(at_once, 0.0, np.where(met, x, np.nan))
+        return answer
 
-        guess = np.arcsin(np.minimum(1.0, self.gap / np.maximum(np.minimum(r_left, r_right), self.gap))) - clear
-        guess = np.clip(guess, 0.0, most)
-        ladder = np.concatenate(
-            [np.zeros((len(left), 1)), guess[:, None] * _NEAR_GUESS, (most - guess)[:, None] * _BEYOND + guess[:, None]],
-            axis=1,
-        )  # fmt: skip
-        ladder = np.minimum(ladder, most[:, None])
-        values = short_by(ladder)
-        enough = values >= 0
-        solved = enough.any(axis=1)
-        step = np.where(solved, enough.argmax(axis=1), ladder.shape[1] - 1)
-        rows = np.arange(len(left))
-        high = ladder[rows, step]
-        low = np.where(step > 0, ladder[rows, step - 1], 0.0)
-        x = self._refine(short_by, low, high, values[rows, np.maximum(step - 1, 0)], values[rows, step], solved, step)
-        x = np.where(solved, x, most)
-        return part_left * x, part_right * x, ~solved
-
-    def _refine(self, function, low, high, at_low, at_high, solved, step):  # type: ignore[no-untyped-def]
-        """The root between ``low`` (below the gap) and ``high`` (at or above it): the Illinois form of
-        regula falsi (Dowell and Jarratt, 1971), all boundaries at once."""
-        active = solved & (step > 0) & (at_high > GAP_SOLVED)
-        x = high.copy()
-        if not active.any():
-            return x
-        low, high, at_low, at_high = low.copy(), high.copy(), at_low.copy(), at_high.copy()
-        for _ in range(80):
+    def search(self) -> Floats:
+        """The least x that meets the condition, by trying a ladder of angles and then the Illinois form
+        of regula falsi (Dowell and Jarratt, 1971); ``most`` where there is none."""
+        low, high = np.zeros_like(self.most), self.most.copy()
+        at_low, _ = self._state(low, False)
+        at_high = np.full_like(at_low, -1.0)
+        for part in _LADDER:
+            rung = part * self.most
+            value, _ = self._state(rung, False)
+            below = (at_high < 0) & (value < 0)
+            reached = (at_high < 0) & (value >= 0)
+            low, at_low = np.where(below, rung, low), np.where(below, value, at_low)
+            high, at_high = np.where(reached, rung, high), np.where(reached, value, at_high)
+        found = at_high >= 0
+        x: Floats = np.where(found, high, self.most)
+        active = found & (at_high > 0)
+        for _ in range(100):
+            if not active.any():
+                break
             with np.errstate(invalid="ignore", divide="ignore"):
                 guess = high - at_high * (high - low) / (at_high - at_low)
-            sound = np.isfinite(guess) & (guess > low) & (guess < high)
-            guess = np.where(sound, guess, 0.5 * (low + high))
-            value = function(guess[:, None])[:, 0]
+            guess = np.where((guess > low) & (guess < high), guess, 0.5 * (low + high))
+            value, _ = self._state(guess, False)
             x = np.where(active, guess, x)
-            done = (np.abs(value) <= GAP_SOLVED) | (high - low <= 1e-15)
+            active &= (np.abs(value) * self.nearer > GAP_SOLVED) & (high - low > _STILL)
             above = value >= 0
             at_low = np.where(above, at_low * 0.5, value)
             low = np.where(above, low, guess)
             at_high = np.where(above, value, at_high * 0.5)
             high = np.where(above, guess, high)
-            active &= ~done
-            if not active.any():
-                break
         return x
 
 
-_NEAR_GUESS = np.array([0.5, 0.9, 1.1, 1.5])
-_BEYOND = np.array([0.02, 0.05, 0.1, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9, 1.0])
-"""Where, between no angle and all there is, the gap is first tried before it is solved exactly."""
+_STILL = 1e-14
+"""rad. An angle that moves by less has come to rest in float64."""
+_LADDER = (0.002, 0.005, 0.01, 0.02, 0.04, 0.07, 0.1, 0.15, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9, 0.95, 1.0)
+"""Shares of all the angle there is at which the gap is tried before it is solved exactly."""
 
 
 def wedges_of(
@@ -240,33 +282,103 @@ def wedges_of(
     if sectors is None:
         return (), ()
     turn_start, turn_stop, alive = _turned_back(sectors, gap)
-    names = [edge.marks[a].name if a >= 0 else "" for a, _ in edge.spans], [
-        edge.marks[b].name if b >= 0 else "" for _, b in edge.spans
+    names = [
+        (edge.marks[a].name if a >= 0 else "", edge.marks[b].name if b >= 0 else "") for a, b in edge.spans
     ]
-    begin = sectors.start + turn_start
-    finish = sectors.stop - turn_stop
-    found: list[tuple[tuple[int, int], Points, int]] = []
-    lost = []
-    for i in range(len(sectors.span)):
-        span = int(sectors.span[i])
-        if alive[i]:
-            side = _side(sectors, i, float(begin[i]), float(finish[i]))
-            found.append(((span, i), side, i))
-        else:
-            side = _side(sectors, i, float(sectors.start[i]), float(sectors.stop[i]))
-            length = _length(side)
-            if length > SAME_POINT:
-                middle = _half_way(side) + np.array(anchor)
-                lost.append(Lost((names[0][span], names[1][span]), (float(middle[0]), float(middle[1])), length))
-    # Numbers go on clockwise from the first span that has a wedge.
-    if found:
-        lead = min(range(len(found)), key=lambda j: found[j][0])
-        found = found[lead:] + found[:lead]
+    left = np.flatnonzero(alive)
+    if len(left):
+        # Numbers go on clockwise from the first span that has a wedge.
+        left = np.roll(left, -int(np.argmin(sectors.span[left])))
+    begin = (sectors.start + turn_start)[left]
+    finish = (sectors.stop - turn_stop)[left]
+    sides = _Sides(sectors, left, begin, finish, anchor)
+    apex = finish - begin
+    shorter = np.minimum(*sides.legs())
+    across = (shorter * np.where(apex < math.pi / 2, np.sin(apex), 1.0)).tolist()
     wedges = tuple(
-        _wedge(number, anchor, side, float(finish[i] - begin[i]), (names[0][key[0]], names[1][key[0]]))
-        for number, (key, side, i) in enumerate(found, start=1)
+        Wedge(number, outline, outline[1:-1], names[span], length, width, angle)
+        for number, outline, span, length, width, angle in zip(
+            range(1, len(left) + 1), sides.outlines(), sectors.span[left].tolist(), sides.lengths(), across,
+            apex.tolist(), strict=True,
+        )
+    )  # fmt: skip
+    gone = np.flatnonzero(~alive)
+    if not len(gone):
+        return wedges, ()
+    sides = _Sides(sectors, gone, sectors.start[gone], sectors.stop[gone], anchor)
+    lost = tuple(
+        Lost(names[span], half_way(outline[1:-1]), length)
+        for outline, span, length in zip(
+            sides.outlines(), sectors.span[gone].tolist(), sides.lengths(), strict=True
+        )
+        if length > SAME_POINT
     )
-    return wedges, tuple(lost)
+    return wedges, lost
+
+
+class _Sides:
+    """The edges of n sectors between two directions each, as wedge outlines in one array."""
+
+    def __init__(self, sectors: Sectors, which: Ints, begin: Floats, finish: Floats, anchor: Point) -> None:
+        last = sectors.last[which]
+        a = sectors.piece_at(which, begin)
+        b = np.minimum(np.searchsorted(sectors.piece_angle, finish, side="left") - 1, last)
+        b = np.maximum(b, a)
+        size = (
+            b - a + 4
+        )  # the anchor, the first leg's end, the bends between, the second leg's end, the anchor
+        stop = np.cumsum(size)
+        start = stop - size
+        total = int(stop[-1]) if len(stop) else 0
+        row = np.arange(total) - np.repeat(start, size)
+        piece = np.repeat(a, size) + row - 1
+        points = sectors.piece_from[np.minimum(np.maximum(piece, 0), len(sectors.piece_from) - 1)]
+        points[start + 1] = _at(sectors, a, begin)
+        whole = begin <= sectors.start[which]
+        points[start[whole] + 1] = sectors.piece_from[a[whole]]
+        points[stop - 2] = _at(sectors, b, finish)
+        whole = finish >= sectors.stop[which]
+        points[stop[whole] - 2] = sectors.piece_to[last[whole]]
+        # A bend on top of a leg's end, or of another bend, is no bend.
+        step = points[1:] - points[:-1]
+        short = np.concatenate([[False], np.hypot(step[:, 0], step[:, 1]) <= SAME_POINT])
+        if short.any():
+            inner = np.ones(total, dtype=np.bool_)
+            for ends in (start, start + 1, stop - 2, stop - 1):
+                inner[ends] = False
+            before_end = np.zeros(total, dtype=np.bool_)
+            before_end[stop - 3] = short[stop - 2]
+            keep = ~(inner & (short | before_end))
+            points = points[keep]
+            stop = np.cumsum(np.add.reduceat(keep, start, dtype=np.intp))
+            start = np.concatenate([[0], stop[:-1]])
+        points += np.array(anchor)
+        points[start] = points[stop - 1] = anchor
+        points.flags.writeable = False
+        self._points, self._start, self._stop = points, start, stop
+
+    def outlines(self) -> list[Points]:
+        """n closed outlines that begin at the anchor."""
+        return [self._points[a:b] for a, b in zip(self._start.tolist(), self._stop.tolist(), strict=True)]
+
+    def _steps(self) -> Floats:
+        step = self._points[1:] - self._points[:-1]
+        length: Floats = np.hypot(step[:, 0], step[:, 1])
+        return length
+
+    def legs(self) -> tuple[Floats, Floats]:
+        """(n,) mm: first legs, second legs."""
+        step = self._steps()
+        return step[self._start], step[self._stop - 2]
+
+    def lengths(self) -> list[float]:
+        """n side lengths, mm."""
+        if not len(self._start):
+            return []
+        step = np.append(self._steps(), 0.0)
+        step[self._start] = step[self._stop - 2] = step[self._stop - 1] = 0.0
+        sums: list[float] = np.add.reduceat(step, self._start).tolist()
+        return sums
 
 
 def _turned_back(sectors: Sectors, gap: float) -> tuple[Floats, Floats, NDArray[np.bool_]]:
@@ -297,7 +409,7 @@ def _turned_back(sectors: Sectors, gap: float) -> tuple[Floats, Floats, NDArray[
         turn_stop[left[~meets]] = 0.0
         turn_start[right[~meets]] = 0.0
         if meets.any():
-            a, b, _ = give.solve(left[meets], right[meets], clear[meets])
+            a, b = give.solve(left[meets], right[meets], clear[meets])
             turn_stop[left[meets]] = a
             turn_start[right[meets]] = b
         rest = give.width - turn_start - turn_stop
@@ -340,44 +452,16 @@ def _neighbours_of(gone: Ints, index: Ints, alive: NDArray[np.bool_], k: int) ->
     return stale
 
 
-def _side(sectors: Sectors, sector: int, begin: float, finish: float) -> Points:
-    """The sector's edge from direction ``begin`` to ``finish``, relative to the anchor."""
-    first, last = int(sectors.first[sector]), int(sectors.last[sector])
-    angles = sectors.piece_angle[first : last + 1]
-    a = first + max(0, int(np.searchsorted(angles, begin, side="right")) - 1)
-    b = first + max(0, int(np.searchsorted(angles, finish, side="left")) - 1)
-    start = sectors.piece_from[a] if begin <= sectors.piece_angle[a] else _at(sectors, a, begin)
-    ends_whole = finish >= sectors.stop[sector] and b == last
-    stop = sectors.piece_to[b] if ends_whole else _at(sectors, b, finish)
-    points = np.concatenate([[start], sectors.piece_from[a + 1 : b + 1], [stop]])
-    inner = points[1:-1]
-    to_last = np.hypot(*(inner - points[-1]).T)
-    to_previous = np.hypot(*(inner - points[:-2]).T)
-    keep = np.concatenate([[True], (to_last > SAME_POINT) & (to_previous > SAME_POINT), [True]])
-    return points[keep]
+def _at(sectors: Sectors, piece: Ints, angle: Floats) -> Points:
+    """Where the rays at ``angle`` (n,) meet the pieces, relative to the anchor."""
+    direction = np.column_stack([np.cos(angle), np.sin(angle)])
+    points: Points = direction / (sectors.normal[piece] * direction).sum(axis=1)[:, None]
+    return points
 
 
-def _at(sectors: Sectors, piece: int, angle: float) -> Points:
-    direction = np.array([math.cos(angle), math.sin(angle)])
-    return direction / float(sectors.normal[piece] @ direction)
-
-
-def _length(line: Points) -> float:
-    step = np.diff(line, axis=0)
-    return float(np.hypot(step[:, 0], step[:, 1]).sum())
-
-
-def _half_way(line: Points) -> Points:
+def half_way(line: Points) -> Point:
+    """The point half way along a line (m, 2)."""
     step = np.diff(line, axis=0)
     at = np.concatenate([[0.0], np.cumsum(np.hypot(step[:, 0], step[:, 1]))])
     half = at[-1] / 2
-    return np.array([np.interp(half, at, line[:, 0]), np.interp(half, at, line[:, 1])])
-
-
-def _wedge(number: int, anchor: Point, side: Points, apex: float, span: tuple[str, str]) -> Wedge:
-    shorter = min(math.hypot(*side[0]), math.hypot(*side[-1]))
-    across = shorter * (math.sin(apex) if apex < math.pi / 2 else 1.0)
-    placed = side + np.array(anchor)
-    origin = np.array([anchor])
-    outline = frozen(np.concatenate([origin, placed, origin]))
-    return Wedge(number, outline, frozen(placed), span, _length(side), across, apex)
+    return float(np.interp(half, at, line[:, 0])), float(np.interp(half, at, line[:, 1]))

@@ -8,16 +8,15 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import TYPE_CHECKING
 
-import numpy as np
 import shapely
 from shapely import Polygon
 
+from geometry.fan import Lost, Wedge, half_way
 from geometry.settings import Settings
 from geometry.stitchable import widest_circle
-from geometry.types import Point, Points
+from geometry.types import Point
 
 if TYPE_CHECKING:
-    from geometry.fan import Lost, Wedge
     from geometry.patch import Patch
 
 
@@ -78,11 +77,9 @@ def wedge_findings(wedges: tuple[Wedge, ...], settings: Settings) -> list[Findin
     limit = settings.visible_width
     found = []
     for wedge in wedges:
-        at = _middle(wedge.side)
-        if wedge.side_length < limit:
-            found.append(Finding(Code.SIDE_SHORT, Level.PROBLEM, at, wedge.side_length, limit, wedge.number))
-        if wedge.across < limit:
-            found.append(Finding(Code.WEDGE_THIN, Level.PROBLEM, at, wedge.across, limit, wedge.number))
+        for code, value in ((Code.SIDE_SHORT, wedge.side_length), (Code.WEDGE_THIN, wedge.across)):
+            if value < limit:
+                found.append(Finding(code, Level.PROBLEM, half_way(wedge.side), value, limit, wedge.number))
     return found
 
 
@@ -127,9 +124,7 @@ def no_room(patch: Patch, settings: Settings) -> Finding:
     sixteenth = 25.4 / 16
     margin = math.floor((radius - settings.visible_width / 2) / sixteenth) * sixteenth
     remedy = Remedy(settings={"edge_margin": margin}) if margin >= 0 else None
-    return Finding(
-        Code.NO_ROOM, Level.PROBLEM, at, 2 * radius, 2 * settings.edge_margin, remedy=remedy
-    )
+    return Finding(Code.NO_ROOM, Level.PROBLEM, at, 2 * radius, 2 * settings.edge_margin, remedy=remedy)
 
 
 def repairs(patch: Patch) -> list[Finding]:
@@ -142,14 +137,6 @@ def repairs(patch: Patch) -> list[Finding]:
 
 OUT_OF_SIGHT_LIMIT = 0.01
 """Share of the stitchable area: with 99 % in sight the rest is smaller than a gap."""
-
-
-def _middle(line: Points) -> Point:
-    """The point half way along a line."""
-    step = np.hypot(*np.diff(line, axis=0).T)
-    at = np.concatenate([[0.0], np.cumsum(step)])
-    half = at[-1] / 2
-    return float(np.interp(half, at, line[:, 0])), float(np.interp(half, at, line[:, 1]))
 
 
 def _inside(polygon: Polygon) -> Point:

@@ -114,7 +114,7 @@ def _checked(patch: Patch, anchor: Point) -> Point:
         raise AnchorError(
             f"({x:g}, {y:g}) mm lies outside the patch",
             where="anchor",
-            do=f"move it into the patch or onto its seam; the nearest point there is ({nearest[0]:.3f}, {nearest[1]:.3f}) mm",
+            do=f"move it onto the seam or inside it, for example to ({nearest[0]:.3f}, {nearest[1]:.3f}) mm",
         )
     return x, y
 
@@ -127,7 +127,11 @@ def _out_of_sight(anchor: Point, view: View, ground: Ground, part: int, outside:
     areas: list[Polygon] = []
     if outside or hidden > LEAST_PART:
         unseen = shapely.difference(polygon, seen_polygon(anchor, view))
-        areas = [piece for piece in shapely.get_parts(unseen) if piece.geom_type == "Polygon" and piece.area > LEAST_PART]
+        areas = [
+            piece
+            for piece in shapely.get_parts(unseen)
+            if piece.geom_type == "Polygon" and piece.area > LEAST_PART
+        ]
         if outside:
             hidden = float(unseen.area)
     areas += others

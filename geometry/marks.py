@@ -8,6 +8,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from enum import StrEnum
+from itertools import pairwise
 
 import numpy as np
 import shapely
@@ -48,6 +49,17 @@ class Mark:
     """mm along the seam from this foot to the foot of the side's last corner."""
 
 
+@dataclass(frozen=True, slots=True)
+class Side:
+    """A side of the stitchable area, from corner to corner; a ring without corners is one side."""
+
+    letter: str
+    middle: Point
+    """mm, half way along it."""
+    length: float
+    """mm, along the edge of the stitchable area."""
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class MarkedEdge:
     """The edge of one part of the stitchable area, cut at its marks.
@@ -62,6 +74,7 @@ class MarkedEdge:
     span: NDArray[np.intp]
     spans: tuple[tuple[int, int], ...]
     marks: tuple[Mark, ...]
+    sides: tuple[Side, ...]
 
 
 class _Ring:
@@ -95,7 +108,8 @@ class _Ring:
         before = np.roll(self.step, 1, axis=0)
         cross = before[:, 0] * self.step[:, 1] - before[:, 1] * self.step[:, 0]
         dot = (before * self.step).sum(axis=1)
-        return np.arctan2(cross, dot)
+        turn: NDArray[np.float64] = np.arctan2(cross, dot)
+        return turn
 
 
 def _corners(ring: _Ring, angle: float, run: float) -> list[float]:
@@ -253,7 +267,9 @@ class _Side:
     letter: str = ""
 
 
-def mark_edges(parts: tuple[Polygon, ...], seam_polygon: Polygon, settings: Settings) -> tuple[MarkedEdge, ...]:
+def mark_edges(
+    parts: tuple[Polygon, ...], seam_polygon: Polygon, settings: Settings
+) -> tuple[MarkedEdge, ...]:
     """Corners, divisions and own marks of every part of the stitchable area.
 
     Letters run on from ring to ring: the seam's shell first, then its holes in order; on a ring the
@@ -271,20 +287,20 @@ def mark_edges(parts: tuple[Polygon, ...], seam_polygon: Polygon, settings: Sett
     result = []
     for number in range(len(parts)):
         marks: list[Mark] = []
-        starts, ends, span_of, spans = [], [], [], []
+        starts, ends, span_of = [], [], []
+        spans: list[tuple[int, int]] = []
+        sides: list[Side] = []
         for item in (item for item in work if item.part == number):
             first_mark, first_span = len(marks), len(spans)
             made = item.finish(seam, settings)
             marks += made.marks
+            sides += made.sides
             starts.append(made.start)
             ends.append(made.end)
             span_of.append(made.span + first_span)
             spans += [(a + first_mark, b + first_mark) if a >= 0 else (a, b) for a, b in made.spans]
-        result.append(
-            MarkedEdge(
-                np.concatenate(starts), np.concatenate(ends), np.concatenate(span_of), tuple(spans), tuple(marks)
-            )
-        )
+        edges = np.concatenate(starts), np.concatenate(ends), np.concatenate(span_of)
+        result.append(MarkedEdge(*edges, tuple(spans), tuple(marks), tuple(sides)))
     return tuple(result)
 
 
@@ -307,9 +323,7 @@ class _RingMarks:
             self.corners = corners[first:] + corners[:first]
             self.order: tuple[float, ...] = feet[first][:2]
             bounds = [*self.corners, self.corners[0] + ring.perimeter]
-            self.sides = [
-                _Side(a, (b - a) % ring.perimeter or ring.perimeter) for a, b in zip(bounds, bounds[1:], strict=False)
-            ]
+            self.sides = [_Side(a, (b - a) % ring.perimeter or ring.perimeter) for a, b in pairwise(bounds)]
         else:
             start = self._round_start()
             self.order = seam.foot(ring.point(start))[:2]
@@ -350,7 +364,9 @@ class _RingMarks:
                 math.ceil(side.length / settings.longest_span - SAME_POINT) if settings.longest_span else 1,
             )
             first = 1 if ends_with_corner else 0
-            spots += [_Spot(side.start + side.length * k / count, MarkKind.DIVISION) for k in range(first, count)]
+            spots += [
+                _Spot(side.start + side.length * k / count, MarkKind.DIVISION) for k in range(first, count)
+            ]
             spots += [
                 _Spot(side.start + (s - side.start) % ring.perimeter, MarkKind.OWN)
                 for s in self.own
@@ -405,7 +421,9 @@ class _RingMarks:
         ring = self.ring
         n = len(ring.points)
         if not marks:
-            return MarkedEdge(ring.points, np.roll(ring.points, -1, axis=0), np.zeros(n, np.intp), ((-1, -1),), ())
+            return MarkedEdge(
+                ring.points, np.roll(ring.points, -1, axis=0), np.zeros(n, np.intp), ((-1, -1),), ()
+            )
         where = np.array(places) % ring.perimeter
         order = np.argsort(where, kind="stable")
         index = np.clip(np.searchsorted(ring.at, where[order], side="right") - 1, 0, n - 1)
@@ -426,7 +444,8 @@ class _RingMarks:
         last = np.searchsorted(snapped, all_arc, side="right") - 1
         span = np.where(last < 0, len(marks) - 1, last)
         spans = tuple((int(order[i]), int(order[(i + 1) % len(order)])) for i in range(len(order)))
-        return MarkedEdge(all_points, np.roll(all_points, -1, axis=0), span.astype(np.intp), spans, tuple(marks))
+        ends = np.roll(all_points, -1, axis=0)
+        return MarkedEdge(all_points, ends, span.astype(np.intp), spans, tuple(marks), sides)
 
 
 def _within(s: float, lo: float, hi: float, perimeter: float) -> bool:

@@ -65,10 +65,14 @@ class Settings:
         for field in fields(self):
             value = getattr(self, field.name)
             if isinstance(value, bool):
-                raise SettingsError("is yes or no, not a number", where=_words(field.name), do="give a number")
+                raise SettingsError(
+                    "is yes or no, not a number", where=_words(field.name), do="give a number"
+                )
             if isinstance(value, (int, float)):
                 if not math.isfinite(value):
-                    raise SettingsError(f"{value} is no number", where=_words(field.name), do="give a finite number")
+                    raise SettingsError(
+                        f"{value} is no number", where=_words(field.name), do="give a finite number"
+                    )
                 least = _LEAST.get(field.name, 0)
                 if value < least or (field.name in _MORE_THAN and value <= least):
                     kind = "more than" if field.name in _MORE_THAN else "at least"
@@ -77,7 +81,9 @@ class Settings:
                     )
         for letter, count in self.side_spans:
             if count < 1:
-                raise SettingsError(f"{count} spans on side {letter}", where="side spans", do="give at least 1")
+                raise SettingsError(
+                    f"{count} spans on side {letter}", where="side spans", do="give at least 1"
+                )
 
 
 def _words(name: str) -> str:

@@ -8,7 +8,7 @@ from enum import StrEnum
 import numpy as np
 
 from geometry.fan import Fan
-from geometry.types import Points, frozen
+from geometry.types import Points
 
 
 class Kind(StrEnum):
@@ -47,20 +47,21 @@ class StitchPath:
     @property
     def length(self) -> float:
         """mm, of every segment."""
-        return sum(segment.length for segment in self.segments)
+        if not self.segments:
+            return 0.0
+        points = np.concatenate([segment.points for segment in self.segments])
+        step = points[1:] - points[:-1]
+        return float(np.hypot(step[:, 0], step[:, 1]).sum())  # each segment begins where the last one ended
 
 
 def stitch_path(fans: tuple[Fan, ...]) -> StitchPath:
     """Leg out, side, leg back, wedge after wedge, clockwise on screen; begins and ends at the anchor."""
     segments = []
     for fan in fans:
-        anchor = np.array(fan.anchor)
         for wedge in fan.wedges:
-            out = frozen([anchor, wedge.side[0]])
-            back = frozen([wedge.side[-1], anchor])
             segments += [
-                Segment(Kind.LEG, wedge.number, out),
+                Segment(Kind.LEG, wedge.number, wedge.outline[:2]),
                 Segment(Kind.SIDE, wedge.number, wedge.side),
-                Segment(Kind.LEG, wedge.number, back),
+                Segment(Kind.LEG, wedge.number, wedge.outline[-2:]),
             ]
     return StitchPath(tuple(segments))

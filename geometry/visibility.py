@@ -101,7 +101,7 @@ class _Facing:
             facing[touching] = False
         angle_from = np.arctan2(start[:, 1], start[:, 0])
         angle_to = np.arctan2(end[:, 1], end[:, 0])
-        # An edge seen (nearly) edge on may turn backwards by rounding; a true one spans less than a half turn.
+        # An edge seen nearly edge on may turn backwards by rounding; a true one spans less than a half turn.
         width = angle_to - angle_from
         width[width < 0] += _TURN
         index = np.flatnonzero(facing & (width < math.pi) & (width > 0))
@@ -173,10 +173,10 @@ def _nearest(facing: _Facing, first: Ints, last: Ints, dir_x: Floats, dir_y: Flo
     slot = np.concatenate([level, level]) * count + slot_at
     item = np.concatenate([item, item])
     value = nx[item] * dir_x[slot_at] + ny[item] * dir_y[slot_at]
-    table = np.full((top + 1) * count, none, dtype=np.intp)
+    slots = np.full((top + 1) * count, none, dtype=np.intp)
     order = np.argsort(value, kind="stable")
-    table[slot[order]] = item[order]  # of several in one slot the last, which is the nearest, stays
-    table = table.reshape(top + 1, count)
+    slots[slot[order]] = item[order]  # of several in one slot the last, which is the nearest, stays
+    table = slots.reshape(top + 1, count)
     for k in range(top, 0, -1):
         upper, half = table[k], 1 << (k - 1)
         best = table[k - 1]
@@ -190,7 +190,8 @@ def _nearest(facing: _Facing, first: Ints, last: Ints, dir_x: Floats, dir_y: Flo
         better = value > best_value[half:]
         best[half:] = np.where(better, moved, best[half:])
         table[k - 1] = best
-    return table[0]
+    nearest: Ints = table[0]
+    return nearest
 
 
 def see(anchor: Point, edges: Edges, outside: bool = False, blockers: Edges | None = None) -> View:
@@ -251,14 +252,12 @@ def see(anchor: Point, edges: Edges, outside: bool = False, blockers: Edges | No
         for start, width in cones:
             inside |= np.remainder(middle - start, _TURN) < width
         seen &= inside
-    return _pieces(exits, found, seen, angles, after, rank[: sizes[0]], rank[offsets[len(sets)] :][: sizes[0]])
+    first, last = rank[: sizes[0]], rank[offsets[len(sets)] :][: sizes[0]]
+    return _pieces(exits, found, seen, angles, first, last)
 
 
-def _pieces(
-    exits: _Facing, found: Ints, seen: Bools, angles: Floats, after: Floats, first: Ints, last: Ints
-) -> View:
+def _pieces(exits: _Facing, found: Ints, seen: Bools, angles: Floats, first: Ints, last: Ints) -> View:
     """Join neighbouring intervals that show the same edge, and give each piece its exact ends."""
-    count = len(angles)
     found = np.where(seen, found, -1)
     starts = np.flatnonzero(found != np.roll(found, 1))
     if not len(starts):  # one edge cannot be seen all round
@@ -291,7 +290,8 @@ def _on_edge(exits: _Facing, item: Ints, angle: Floats) -> Points:
     """Where the rays at ``angle`` (k,) meet the edges ``item`` (k,), relative to the anchor."""
     dir_x, dir_y = np.cos(angle), np.sin(angle)
     closeness = exits.normal_x[item] * dir_x + exits.normal_y[item] * dir_y
-    return np.column_stack([dir_x, dir_y]) / closeness[:, None]
+    points: Points = np.column_stack([dir_x, dir_y]) / closeness[:, None]
+    return points
 
 
 def _empty_view() -> View:
