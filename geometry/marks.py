@@ -420,10 +420,12 @@ class _RingMarks:
         """The ring's edges, cut at the marks."""
         ring = self.ring
         n = len(ring.points)
+        sides = tuple(
+            Side(side.letter, ring.point(side.start + side.length / 2), side.length) for side in self.sides
+        )
         if not marks:
-            return MarkedEdge(
-                ring.points, np.roll(ring.points, -1, axis=0), np.zeros(n, np.intp), ((-1, -1),), ()
-            )
+            whole = np.zeros(n, dtype=np.intp)
+            return MarkedEdge(ring.points, np.roll(ring.points, -1, axis=0), whole, ((-1, -1),), (), sides)
         where = np.array(places) % ring.perimeter
         order = np.argsort(where, kind="stable")
         index = np.clip(np.searchsorted(ring.at, where[order], side="right") - 1, 0, n - 1)
