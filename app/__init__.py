@@ -1,0 +1,3 @@
+"""Wedgewright: everything around the engine."""
+
+__version__ = "0.1.0"

@@ -13,7 +13,7 @@ import warnings
 from collections.abc import Sequence
 from pathlib import Path
 
-from app.cli.arguments import Call, CallError, read_call
+from app.cli.arguments import COMMANDS, Call, CallError, read_call
 
 # Before numpy is imported: starting its pool of threads takes as long as all the rest of the import, and
 # no array here is large enough to use it.
@@ -66,19 +66,22 @@ def _fit(call: Call) -> int:
 
 
 def _template(call: Call) -> int:
-    from app.cli.tasks import shown, work
+    from app.cli.tasks import work
     from app.exporting import write_template
 
     source, target = Path(call.files[0]), Path(call.output)
     if target.exists() and source.exists() and target.samefile(source):
-        raise CallError(f"{shown(target)}: is the file that is read; give another name after -o")
+        raise CallError(f"“{target.name}”: this is the file that is read; give another name after -o")
     done = work(call)
     write_template(target, done.fitted, paper=call.paper, kind=call.kind, style=done.style)
-    _put(f"{shown(target)}\n")
+    _put(f"{target}\n")
     return FITS if done.fits else PROBLEM
 
 
 def _open_sketchpad(call: Call) -> int:
+    for file in call.files:
+        if not Path(file).exists():
+            raise CallError(f"“{file}”: there is no such file; {_instead_of(file)}")
     if not _has_screen():
         raise CallError(
             "there is no screen to open the sketchpad on; use wedgewright fit FILE or "
@@ -87,6 +90,13 @@ def _open_sketchpad(call: Call) -> int:
     from app.window.start import run
 
     return run([Path(file) for file in call.files])
+
+
+def _instead_of(missing: str) -> str:
+    from difflib import get_close_matches
+
+    near = get_close_matches(missing, COMMANDS, n=1)
+    return f"did you mean wedgewright {near[0]}?" if near else "look whether it was moved or renamed"
 
 
 def _has_screen() -> bool:

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import argparse
 import re
-import sys
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, NoReturn
+
+from app import __version__
 
 if TYPE_CHECKING:
     from geometry.units import LengthStyle, Unit
@@ -79,19 +80,9 @@ def _opening() -> _Parser:
         formatter_class=argparse.RawDescriptionHelpFormatter,
         allow_abbrev=False,
     )
-    parser.add_argument("--version", action=_ShowVersion, nargs=0, help="show the version and exit")
+    parser.add_argument("--version", action="version", version=f"{PROGRAM} {__version__}")
     parser.add_argument("files", nargs="*", metavar="FILE", help="a plan, or a file with outlines")
     return parser
-
-
-class _ShowVersion(argparse.Action):
-    """Looks the version up when it is asked for: reading package data takes longer than all the options."""
-
-    def __call__(self, *_: object) -> NoReturn:
-        from importlib.metadata import version
-
-        sys.stdout.write(f"{PROGRAM} {version(PROGRAM)}\n")
-        raise SystemExit
 
 
 def _command(name: str) -> _Parser:

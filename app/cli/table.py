@@ -34,7 +34,8 @@ def table(fitted: Sequence[FittedPatch], style: LengthStyle) -> str:
             count = sum(each.repeats for each in fitted)
             console.print(_bold(tr_n("The patch", "All {count} patches, repeats counted", count)))
             console.print(_totals(fitted, style))
-    return capture.get()
+    # Columns end in blanks that only a terminal's background would show.
+    return "".join(f"{line.rstrip()}\n" for line in capture.get().splitlines())
 
 
 def _show(console: Console, fitted: FittedPatch, style: LengthStyle) -> None:

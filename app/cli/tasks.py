@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import re
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
@@ -12,9 +11,10 @@ from typing import Any
 
 from app.cli.arguments import Call
 from app.report import FittedPatch
-from geometry import AnchorError, Fit, Patch, Settings, SettingsError, WedgewrightError, fit
+from geometry import AnchorError, Patch, Settings, SettingsError, WedgewrightError, fit
+from geometry.patch import Place
 from geometry.types import Point
-from geometry.units import LengthStyle, Unit, parse_length, parse_point
+from geometry.units import LengthStyle, Unit, format_length, parse_length, parse_point
 
 PLAN_ENDING = ".wedgeplan"
 
@@ -52,18 +52,17 @@ class _Task:
 def work(call: Call) -> Work:
     """Read the call's file and fit its patches. Raises ``WedgewrightError`` saying where it failed."""
     changes = _changes(call.settings, call.unit)
+    asked = None if call.anchor is None else _asked_anchor(call.anchor, call.unit)
     path = Path(call.files[0])
     tasks, style = _read(path, call)
+    style = LengthStyle(call.style) if call.style else style
     fitted = []
     for task in _chosen(tasks, call.patches, path):
-        with _placed(f"{shown(path)}, patch “{task.name}”"):
-            fitted.append(FittedPatch(task.name, _fit(task, changes, call), task.repeats))
-    return Work(tuple(fitted), LengthStyle(call.style) if call.style else style)
-
-
-def shown(path: Path) -> str:
-    """A file's name as it can be printed: bytes that are no UTF-8 replaced."""
-    return os.fsencode(path).decode("utf-8", "replace")
+        with _placed(f"“{path.name}”, patch “{task.name}”"):
+            settings = replace(task.settings, **changes)
+            anchor = _anchor(task, settings, asked, style)
+            fitted.append(FittedPatch(task.name, fit(task.patch, anchor, settings), task.repeats))
+    return Work(tuple(fitted), style)
 
 
 @contextmanager
@@ -100,12 +99,12 @@ def _read(path: Path, call: Call) -> tuple[list[_Task], LengthStyle]:
 
 def _chosen(tasks: list[_Task], names: Iterable[str], path: Path) -> list[_Task]:
     if not tasks:
-        raise WedgewrightError("holds no patch", where=shown(path), do="draw or import one first")
+        raise WedgewrightError("holds no patch", where=f"“{path.name}”", do="draw or import one first")
     known = [task.name for task in tasks]
     for name in names:
         if name not in known:
             raise WedgewrightError(
-                f"no patch has the name “{name}”", where=shown(path), do=_instead(name, known, "“{}”")
+                f"no patch has the name “{name}”", where=f"“{path.name}”", do=_instead(name, known, "“{}”")
             )
     wanted = set(names) or set(known)
     return [task for task in tasks if task.name in wanted]
@@ -123,26 +122,41 @@ def _instead(wrong: str, known: Iterable[str], quoted: str = "{}") -> str:
     return "choose from " + ", ".join(map(quoted.format, known))
 
 
-def _fit(task: _Task, changes: dict[str, Any], call: Call) -> Fit:
-    settings = replace(task.settings, **changes)
-    if call.anchor is not None or not task.anchors:
-        return fit(task.patch, _anchor(call.anchor or "middle", task.patch, settings, call.unit), settings)
-    if len(task.anchors) > 1:
+def _asked_anchor(text: str, unit: Unit | None) -> Point | str:
+    """The point that ``--anchor`` says, or the name of one, which each patch has somewhere else."""
+    text = text.strip()
+    if _NAMED_ANCHOR.fullmatch(text):
+        return text.lower()
+    with _placed("--anchor"):
+        if not any(character.isdigit() for character in text):
+            raise AnchorError(f"“{text}” is no anchor", do=f"give {_ANCHOR_FORMS}")
+        return parse_point(text, unit)
+
+
+def _anchor(task: _Task, settings: Settings, asked: Point | str | None, style: LengthStyle) -> Point:
+    """Where the fan of ``task`` starts."""
+    if asked is None and len(task.anchors) > 1:
         raise AnchorError(
             f"it has {len(task.anchors)} anchors, and a fit has one", do="choose one with --anchor"
         )
-    return fit(task.patch, task.anchors[0], settings)
-
-
-def _anchor(text: str, patch: Patch, settings: Settings, unit: Unit | None) -> Point:
-    text = text.strip()
-    if _NAMED_ANCHOR.fullmatch(text):
+    if asked is None and task.anchors:
+        return task.anchors[0]
+    if asked is None or isinstance(asked, str):
         from geometry.anchors import named_anchor
 
-        return named_anchor(patch, settings, text.lower())
-    if not any(character.isdigit() for character in text):
-        raise AnchorError(f"“{text}” is no anchor", do=f"give {_ANCHOR_FORMS}")
-    return parse_point(text, unit)
+        return named_anchor(task.patch, settings, asked or "middle")
+    if task.patch.locate(asked) is Place.OUTSIDE:
+        nearest = _in_words(task.patch.slide_into(asked), style)
+        raise AnchorError(
+            f"{_in_words(asked, style)} lies outside the patch",
+            where="--anchor",
+            do=f"move it in or onto the seam, to {nearest} for one, or choose a patch with --patch",
+        )
+    return asked
+
+
+def _in_words(point: Point, style: LengthStyle) -> str:
+    return ", ".join(format_length(value, style) for value in point)
 
 
 # Settings, as --set has them
@@ -169,10 +183,14 @@ def _count(text: str, unit: Unit | None = None) -> int:
 
 
 def _degrees(text: str, unit: Unit | None) -> float:
+    return _number(text.removesuffix("°"), unit)
+
+
+def _number(text: str, unit: Unit | None) -> float:
     try:
-        return float(text.removesuffix("°").replace(",", "."))
+        return float(text.replace(",", "."))
     except ValueError:
-        raise SettingsError(f"“{text}” is no angle", do="give degrees, such as 25") from None
+        raise SettingsError(f"“{text}” is no number", do="give one, such as 2.5") from None
 
 
 def _side_counts(text: str, unit: Unit | None) -> tuple[tuple[str, int], ...]:
@@ -205,6 +223,9 @@ _READERS: dict[str, Callable[[str, Unit | None], Any]] = {
     "wobble": parse_length,
     "stitch-length": parse_length,
     "quilt-thickness": parse_length,
+    "thread-tail": parse_length,
+    "stitches-per-minute": _number,
+    "seconds-per-turn": _number,
     "batting-width": parse_length,
     "corner-angle": _degrees,
     "corner-run": parse_length,
