@@ -410,10 +410,15 @@ class _RingMarks:
                 foot = seam.foot(at)
             marks.append(
                 Mark(
-                    name, at, spot.kind, side.letter, foot[2],
-                    seam.between(foot[0], start_foot[1], foot[1]), seam.between(foot[0], foot[1], end_foot[1]),
+                    name,
+                    at,
+                    spot.kind,
+                    side.letter,
+                    foot[2],
+                    seam.between(foot[0], start_foot[1], foot[1]),
+                    seam.between(foot[0], foot[1], end_foot[1]),
                 )
-            )  # fmt: skip
+            )
         return marks
 
     def _cut(self, marks: list[Mark], places: list[float]) -> MarkedEdge:
@@ -425,7 +430,8 @@ class _RingMarks:
         )
         if not marks:
             whole = np.zeros(n, dtype=np.intp)
-            return MarkedEdge(ring.points, np.roll(ring.points, -1, axis=0), whole, ((-1, -1),), (), sides)
+            ends = np.roll(ring.points, -1, axis=0)
+            return MarkedEdge(ring.points, ends, whole, ((-1, -1),), (), sides)
         where = np.array(places) % ring.perimeter
         order = np.argsort(where, kind="stable")
         index = np.clip(np.searchsorted(ring.at, where[order], side="right") - 1, 0, n - 1)
