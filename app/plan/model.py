@@ -21,6 +21,10 @@ Outline = tuple[Point, ...]
 """Corners, mm, open. A tuple and not an array: plans are compared, hashed and written to files."""
 
 
+MAX_REPEATS = 10_000
+"""More than any quilt top has; totals stay numbers that a page can show."""
+
+
 class PlanError(WedgewrightError):
     """A plan, or a change of one, that cannot be."""
 
@@ -56,6 +60,10 @@ class PlanPatch(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only
             raise PlanError("an anchor is not a pair of numbers", where=where, do="give x and y in mm")
         if self.repeats < 1:
             raise PlanError(f"{self.repeats} repeats are too few", where=where, do="give 1 or more")
+        if self.repeats > MAX_REPEATS:
+            raise PlanError(
+                f"{self.repeats} repeats are too many", where=where, do=f"give {MAX_REPEATS} or less"
+            )
 
     @classmethod
     def of(cls, name: str, patch: Patch, anchors: Sequence[Point], **others: Any) -> PlanPatch:
