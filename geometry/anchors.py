@@ -17,7 +17,7 @@ from geometry.settings import Settings
 from geometry.stitchable import widest_circle
 from geometry.tolerances import ON_EDGE
 from geometry.types import Point
-from geometry.visibility import Edges, see, seen_area
+from geometry.visibility import see, seen_area
 
 _GRID = 150
 """Anchors tried over the stitchable area, about."""
@@ -97,10 +97,9 @@ def _grid(ground: Ground) -> list[Point]:
 def _seen(ground: Ground, anchor: Point) -> float:
     """mm² in sight, to the nearest thousandth of the whole so that equals are equal."""
     part = ground.part_at(anchor)
-    marked = ground.marked[part]
     if shapely.distance(ground.parts[part], shapely.Point(anchor)) > ON_EDGE:
         return 0.0
-    return round(seen_area(see(anchor, Edges(marked.start, marked.end))) / ground.area, 3)
+    return round(seen_area(see(anchor, ground.edges[part])) / ground.area, 3)
 
 
 def _score(fitted: Fit) -> tuple[float, ...]:

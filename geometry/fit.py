@@ -27,7 +27,7 @@ from geometry.settings import Settings
 from geometry.stitch_path import StitchPath, stitch_path
 from geometry.tolerances import LEAST_PART, ON_EDGE
 from geometry.types import Point
-from geometry.visibility import Edges, View, see, seen_area, seen_polygon
+from geometry.visibility import View, see, seen_area, seen_polygon
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -76,7 +76,7 @@ def fit(patch: Patch, anchor: Point, settings: Settings | None = None) -> Fit:
     part = ground.part_at(anchor)
     polygon, marked = ground.parts[part], ground.marked[part]
     outside = bool(shapely.distance(polygon, shapely.Point(anchor)) > ON_EDGE)
-    view = see(anchor, Edges(marked.start, marked.end), outside, ground.walls(part) if outside else None)
+    view = see(anchor, ground.edges[part], outside, ground.walls(part) if outside else None)
     wedges, lost = wedges_of(anchor, sectors_of(anchor, view, marked), marked, settings.gap)
     fan = Fan(anchor, polygon, marked.marks, wedges)
     unseen = _out_of_sight(anchor, view, ground, part, outside)

@@ -22,6 +22,8 @@ class Ground:
 
     parts: tuple[Polygon, ...]
     marked: tuple[MarkedEdge, ...]
+    edges: tuple[Edges, ...]
+    """The pieces of each marked edge, as the sweep takes them."""
     seam: Edges
     area: float
     """mm², of all parts."""
@@ -33,7 +35,7 @@ class Ground:
 
     def walls(self, part: int) -> Edges:
         """What stops a line on its way from the margin into ``part``: the seam, and the other parts."""
-        others = [reversed_edges(Edges(m.start, m.end)) for i, m in enumerate(self.marked) if i != part]
+        others = [reversed_edges(edges) for i, edges in enumerate(self.edges) if i != part]
         return joined_edges([self.seam, *others]) if others else self.seam
 
 
@@ -60,9 +62,11 @@ def ground_of(patch: Patch, settings: Settings) -> Ground:
     ground = known.pop(key, None)
     if ground is None:
         parts = stitchable_area(patch.polygon, settings.edge_margin)
+        marked = mark_edges(parts, patch.polygon, settings)
         ground = Ground(
             parts,
-            mark_edges(parts, patch.polygon, settings),
+            marked,
+            tuple(Edges(m.start, m.end) for m in marked),
             edges_of(patch.polygon),
             float(sum(part.area for part in parts)),
         )

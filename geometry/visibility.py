@@ -32,12 +32,19 @@ Ints = NDArray[np.intp]
 Bools = NDArray[np.bool_]
 
 
-@dataclass(frozen=True, slots=True, eq=False)
 class Edges:
-    """Directed edges of closed rings, the interior on their numerical left. (n, 2) mm each."""
+    """Directed edges of closed rings, the interior on their numerical left. (n, 2) mm each.
 
-    start: Points
-    end: Points
+    What does not depend on the anchor is worked out once.
+    """
+
+    __slots__ = ("along", "end", "length", "start")
+
+    def __init__(self, start: Points, end: Points) -> None:
+        self.start = start
+        self.end = end
+        self.along = end - start
+        self.length: Floats = np.hypot(self.along[:, 0], self.along[:, 1])
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -80,37 +87,47 @@ def joined_edges(parts: list[Edges]) -> Edges:
 class _Facing:
     """The edges of one set that face the anchor with their inner side, relative to the anchor."""
 
-    __slots__ = ("angle_from", "angle_to", "end", "index", "normal_x", "normal_y", "start", "touching")
+    __slots__ = (
+        "anchor",
+        "angle_from",
+        "angle_to",
+        "begin",
+        "edges",
+        "end",
+        "index",
+        "normal_x",
+        "normal_y",
+        "touching",
+    )
 
     def __init__(self, edges: Edges, anchor: Points) -> None:
         start = edges.start - anchor
-        end = edges.end - anchor
-        along = end - start
-        cross = start[:, 0] * end[:, 1] - start[:, 1] * end[:, 0]
-        length = np.hypot(along[:, 0], along[:, 1])
-        near = np.abs(cross) <= ON_EDGE * length
-        touching = np.zeros(0, dtype=np.intp)
-        facing = cross > 0
-        if near.any():
-            maybe = np.flatnonzero(near)
-            # Edges that hold the anchor stop no line by distance; the cone they leave open is applied
-            # by the caller. Edges that merely line up with it are seen edge on, hence not at all.
-            before = (start[maybe] * along[maybe]).sum(axis=1) <= ON_EDGE * length[maybe]
-            after = (end[maybe] * along[maybe]).sum(axis=1) >= -ON_EDGE * length[maybe]
-            touching = maybe[before & after & (length[maybe] > 0)]
-            facing[touching] = False
-        angle_from = np.arctan2(start[:, 1], start[:, 0])
+        along = edges.along
+        # Twice the area between the anchor and the edge: its length times its distance on the inner side.
+        cross = start[:, 0] * along[:, 1] - start[:, 1] * along[:, 0]
+        self.touching = _touching(edges, start, cross)
+        index = np.flatnonzero(cross > 0)
+        if len(self.touching):
+            # Edges that hold the anchor stop no line by distance; the cone they leave open is applied.
+            index = np.setdiff1d(index, self.touching, assume_unique=True)
+        end = edges.end[index] - anchor
+        begin = start[index]
+        angle_from = np.arctan2(begin[:, 1], begin[:, 0])
         angle_to = np.arctan2(end[:, 1], end[:, 0])
         # An edge seen nearly edge on may turn backwards by rounding; a true one spans less than a half turn.
         width = angle_to - angle_from
         width[width < 0] += _TURN
-        index = np.flatnonzero(facing & (width < math.pi) & (width > 0))
+        sound = (width < math.pi) & (width > 0)
+        if not sound.all():
+            index, begin, end = index[sound], begin[sound], end[sound]
+            angle_from, angle_to = angle_from[sound], angle_to[sound]
+        self.edges = edges
+        self.anchor = anchor
         self.index = index
-        self.start = start
+        self.begin = begin
         self.end = end
-        self.touching = touching
-        self.angle_from = angle_from[index]
-        self.angle_to = angle_to[index]
+        self.angle_from = angle_from
+        self.angle_to = angle_to
         over = 1.0 / cross[index]
         self.normal_x = along[index, 1] * over
         self.normal_y = -along[index, 0] * over
@@ -125,13 +142,30 @@ class _Facing:
         leaving: list[float] = []
         arriving: list[float] = []
         for i in self.touching:
-            sx, sy = self.start[i]
-            ex, ey = self.end[i]
+            sx, sy = self.edges.start[i] - self.anchor
+            ex, ey = self.edges.end[i] - self.anchor
             if math.hypot(ex, ey) > ON_EDGE:
                 leaving.append(math.atan2(ey, ex))
             if math.hypot(sx, sy) > ON_EDGE:
                 arriving.append(math.atan2(sy, sx))
         return _pair_cones(leaving, arriving)
+
+
+def _touching(edges: Edges, start: Points, cross: Floats) -> Ints:
+    """The edges that hold the anchor, their ends included, within ``ON_EDGE``. ``start`` is relative to it.
+
+    Edges that merely line up with the anchor are not among them: they are seen edge on, hence not at all.
+    """
+    near = np.flatnonzero(np.abs(cross) <= ON_EDGE * edges.length)
+    if not len(near):
+        return near
+    length = edges.length[near]
+    ahead = -(start[near] * edges.along[near]).sum(
+        axis=1
+    )  # how far along the edge the anchor is, times its length
+    held = (ahead >= -ON_EDGE * length) & (ahead <= (length + ON_EDGE) * length) & (length > 0)
+    touching: Ints = near[held]
+    return touching
 
 
 def _pair_cones(leaving: list[float], arriving: list[float]) -> list[tuple[float, float]]:
@@ -174,7 +208,7 @@ def _nearest(facing: _Facing, first: Ints, last: Ints, dir_x: Floats, dir_y: Flo
     item = np.concatenate([item, item])
     value = nx[item] * dir_x[slot_at] + ny[item] * dir_y[slot_at]
     slots = np.full((top + 1) * count, none, dtype=np.intp)
-    order = np.argsort(value, kind="stable")
+    order = np.argsort(value)
     slots[slot[order]] = item[order]  # of several in one slot the last, which is the nearest, stays
     table = slots.reshape(top + 1, count)
     for k in range(top, 0, -1):
@@ -219,7 +253,7 @@ def see(anchor: Point, edges: Edges, outside: bool = False, blockers: Edges | No
     if cones:
         bounds = np.array(cones).reshape(-1, 2)
         rays += [bounds[:, 0], np.remainder(bounds.sum(axis=1) + math.pi, _TURN) - math.pi]
-    angles, rank = np.unique(np.concatenate(rays), return_inverse=True)
+    angles, rank = _ranked(np.concatenate(rays))
     count = len(angles)
     if not len(exits.index) or not count:
         return _empty_view()
@@ -256,10 +290,25 @@ def see(anchor: Point, edges: Edges, outside: bool = False, blockers: Edges | No
     return _pieces(exits, found, seen, angles, first, last)
 
 
+def _ranked(values: Floats) -> tuple[Floats, Ints]:
+    """The distinct values, sorted, and the place of each of ``values`` among them."""
+    order = np.argsort(values)
+    in_order = values[order]
+    new = np.empty(len(values), dtype=np.bool_)
+    new[:1] = True
+    np.not_equal(in_order[1:], in_order[:-1], out=new[1:])
+    rank = np.empty(len(values), dtype=np.intp)
+    rank[order] = np.cumsum(new) - 1
+    return in_order[new], rank
+
+
 def _pieces(exits: _Facing, found: Ints, seen: Bools, angles: Floats, first: Ints, last: Ints) -> View:
     """Join neighbouring intervals that show the same edge, and give each piece its exact ends."""
     found = np.where(seen, found, -1)
-    starts = np.flatnonzero(found != np.roll(found, 1))
+    changes = np.empty(len(found), dtype=np.bool_)
+    changes[0] = found[0] != found[-1]
+    np.not_equal(found[1:], found[:-1], out=changes[1:])
+    starts = np.flatnonzero(changes)
     if not len(starts):  # one edge cannot be seen all round
         return _empty_view()
     item = found[starts]
@@ -275,12 +324,11 @@ def _pieces(exits: _Facing, found: Ints, seen: Bools, angles: Floats, first: Int
     if not len(item):
         return _empty_view()
     edge = exits.index[item]
-    from_point = _on_edge(exits, item, from_angle)
-    to_point = _on_edge(exits, item, to_angle)
-    whole = first[item] == starts
-    from_point[whole] = exits.start[edge[whole]]
-    whole = last[item] == stops
-    to_point[whole] = exits.end[edge[whole]]
+    from_point, to_point = exits.begin[item], exits.end[item]
+    cut = np.flatnonzero(first[item] != starts)
+    from_point[cut] = _on_edge(exits, item[cut], from_angle[cut])
+    cut = np.flatnonzero(last[item] != stops)
+    to_point[cut] = _on_edge(exits, item[cut], to_angle[cut])
     adjoins = np.abs(np.roll(from_angle, -1) - to_angle) <= SAME_DIRECTION
     adjoins[-1] = abs(from_angle[0] + _TURN - to_angle[-1]) <= SAME_DIRECTION
     return View(edge, from_angle, to_angle, from_point, to_point, adjoins)
