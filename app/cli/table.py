@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import io
+import shutil
 import sys
 from collections.abc import Iterable, Sequence
 from math import degrees
@@ -25,17 +27,27 @@ _LOOKS = {Level.PROBLEM: "bold red", Level.CAUTION: "yellow", Level.NOTE: "blue"
 
 def table(fitted: Sequence[FittedPatch], style: LengthStyle) -> str:
     """Per patch its wedges, findings and totals; coloured and wrapped for a terminal only."""
+    # Not straight to standard output: whoever writes the text there also answers for a closed pipe.
     terminal = sys.stdout is not None and sys.stdout.isatty()
-    console = Console(width=None if terminal else _NO_TERMINAL, highlight=False, markup=False, emoji=False)
-    with console.capture() as capture:
-        for each in fitted:
-            _show(console, each, style)
-        if len(fitted) > 1 or any(each.repeats > 1 for each in fitted):
-            count = sum(each.repeats for each in fitted)
-            console.print(_bold(tr_n("The patch", "All {count} patches, repeats counted", count)))
-            console.print(_totals(fitted, style))
+    encoding = getattr(sys.stdout, "encoding", None) or "utf-8"
+    page = io.TextIOWrapper(io.BytesIO(), encoding, errors="replace", newline="\n", write_through=True)
+    console = Console(
+        file=page,
+        force_terminal=terminal,
+        width=shutil.get_terminal_size().columns if terminal else _NO_TERMINAL,
+        highlight=False,
+        markup=False,
+        emoji=False,
+    )
+    for each in fitted:
+        _show(console, each, style)
+    if len(fitted) > 1 or any(each.repeats > 1 for each in fitted):
+        count = sum(each.repeats for each in fitted)
+        console.print(_bold(tr_n("The patch", "All {count} patches, repeats counted", count)))
+        console.print(_totals(fitted, style))
+    page.seek(0)
     # Columns end in blanks that only a terminal's background would show.
-    return "".join(f"{line.rstrip()}\n" for line in capture.get().splitlines())
+    return "".join(f"{line.rstrip()}\n" for line in page.read().splitlines())
 
 
 def _show(console: Console, fitted: FittedPatch, style: LengthStyle) -> None:

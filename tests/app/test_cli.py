@@ -222,7 +222,7 @@ def test_the_table_shows_wedges_findings_and_totals(run: Run, plan: Path) -> Non
     assert lines[1] == "Anchor 4 in, 4 in"
     reported = json.loads(run("fit", plan, "--json")[1])["patches"]
     second = reported[0]["fans"][0]["wedges"][1]
-    (row, _) = [line for line in lines if line.split()[:1] == ["2"]]
+    row = next(line for line in lines if line.split()[:1] == ["2"])
     assert " ".join(row.split()) == " ".join(
         [
             "2",
