@@ -126,7 +126,7 @@ def _flips_are_seen(folder: Path, bits: list[int]) -> None:
 
 def test_flipped_bits_are_refused_or_the_plan_is_identical(tmp_path: Path) -> None:
     bits = len(encode(small_plan())) * 8
-    _flips_are_seen(tmp_path, random.Random(2).sample(range(bits), 1500))
+    _flips_are_seen(tmp_path, random.Random(2).sample(range(bits), 800))
 
 
 @pytest.mark.long
@@ -140,7 +140,7 @@ def test_random_bytes_raise_only_our_error(tmp_path: Path) -> None:
     path = tmp_path / "mutated.wedgeplan"
     sentences = set()
     snippets = [b"[", b"}", b'"', b"1e999", b"-0", b"null", b"\\u0000", b"\xff", b"\x00", b"NaN", b'"name": ']
-    for _ in range(1500):
+    for _ in range(800):
         mutant = bytearray(data)
         for _ in range(chance.randint(1, 3)):
             at = chance.randrange(len(mutant))
@@ -222,7 +222,7 @@ FIRST = ("plan", "patches", 0)
         (_set(*FIRST, "settings", "side_spans", to=[["A", 0]]), "patch 1 “Square”, side spans: 0 spans"),
         (_set(*FIRST, "repeats", to=0), "patch “Square”: 0 repeats are too few"),
         (_set(*FIRST, "repeats", to=1.5), "repeats: a whole number belongs here, not a number"),
-        (_set(*FIRST, "repeats", to=10**30), "patch “Square”: 1000000000000000000000000000000 repeats are too many"),
+        (_set(*FIRST, "repeats", to=10**9), "patch “Square”: 1000000000 repeats are too many"),
         (_set(*FIRST, "repeats", to=True), "repeats: a whole number belongs here, not true or false"),
         (_set(*FIRST, "name", to=""), "patch 1 “”: a patch needs a name"),
         (_set(*FIRST, "anchors", to=[]), "patch “Square”: it has no anchor"),
