@@ -267,7 +267,7 @@ def test_every_planted_import_breaks_its_contract(copy: Path) -> None:
 def test_the_command_line_has_no_other_way_to_qt(copy: Path, door: str) -> None:
     (copy / "app/window/planted.py").write_text("import PySide6")
     (copy / "app/exporting/planted.py").write_text("import PySide6")
-    with (copy / "app/cli.py").open("a") as file:
+    with (copy / "app/cli/__init__.py").open("a") as file:
         file.write(f"\n\ndef planted() -> None:\n    {door}\n")
     status, output = _contracts(copy)
     assert status == 1
@@ -278,7 +278,7 @@ def test_ruff_and_mypy_fire(tmp_path: Path) -> None:
     shutil.copy(ROOT / "pyproject.toml", tmp_path)
     for package in ("app", "geometry"):
         (tmp_path / package).mkdir()
-        (tmp_path / package / "__init__.py").write_text("")
+        (tmp_path / package / "__init__.py").write_text('"""A package."""\n')
     assert _lint(tmp_path)[0] == 0
     assert _types(tmp_path)[0] == 0
     (tmp_path / "geometry" / "planted.py").write_text("import os\n\ndef f(x):\n    return x\n")

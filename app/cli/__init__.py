@@ -67,13 +67,14 @@ def _fit(call: Call) -> int:
 
 def _template(call: Call) -> int:
     from app.cli.tasks import work
-    from app.exporting import write_template
+    from app.exporting.template import write_template
 
     source, target = Path(call.files[0]), Path(call.output)
     if target.exists() and source.exists() and target.samefile(source):
         raise CallError(f"“{target.name}”: this is the file that is read; give another name after -o")
     done = work(call)
-    write_template(target, done.fitted, paper=call.paper, kind=call.kind, style=done.style)
+    fits = [(each.name, each.fit) for each in done.fitted]
+    write_template(target, fits, paper=call.paper, kind=call.kind, style=done.style)
     _put(f"{target}\n")
     return FITS if done.fits else PROBLEM
 

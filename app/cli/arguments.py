@@ -135,7 +135,7 @@ def _command(name: str) -> _Parser:
     )
     if name == "template":
         parser.add_argument(
-            "-o", "--output", required=True, metavar="OUT", help="file to write: .pdf or .svg"
+            "-o", "--output", required=True, metavar="OUT", help="file to write: .pdf, .svg or .png"
         )
         parser.add_argument(
             "--paper", metavar="NAME", help="letter, a4, …; by default what your country prints on"

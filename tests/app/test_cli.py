@@ -14,7 +14,8 @@ from typing import Any
 import pytest
 
 import app.cli
-from app.cli import main, tasks
+from app.cli import arguments, main, tasks
+from app.exporting.template import TemplateKind
 from app.plan.model import Plan, PlanPatch
 from app.plan.plan_file import SUFFIX, write_plan
 from geometry import Patch, Settings
@@ -170,6 +171,10 @@ def test_plans_are_told_by_the_ending_that_the_plan_file_has() -> None:
     assert tasks.PLAN_ENDING == SUFFIX
 
 
+def test_every_kind_of_template_can_be_asked_for() -> None:
+    assert list(arguments.KINDS) == [kind.value for kind in TemplateKind]
+
+
 def test_an_imported_patch_is_fitted_from_its_middle(run: Run, block: Path) -> None:
     status, out, err = run("fit", block, "--json")
     assert (status, err) == (0, "")
@@ -284,8 +289,8 @@ def test_names_cannot_steer_the_terminal(run: Run, tmp_path: Path) -> None:
 
 
 def test_help_and_version_go_to_standard_output(run: Run) -> None:
-    for arguments in (["--help"], ["fit", "--help"], ["template", "-h"], ["--version"]):
-        status, out, err = run(*arguments)
+    for call in (["--help"], ["fit", "--help"], ["template", "-h"], ["--version"]):
+        status, out, err = run(*call)
         assert (status, err) == (0, "")
         assert "wedgewright" in out
 
