@@ -461,6 +461,9 @@ def _at(sectors: Sectors, piece: Ints, angle: Floats) -> Points:
 
 def half_way(line: Points) -> Point:
     """The point half way along a line (m, 2)."""
+    if len(line) == 2:
+        (x0, y0), (x1, y1) = line.tolist()
+        return (x0 + x1) / 2, (y0 + y1) / 2
     step = np.diff(line, axis=0)
     at = np.concatenate([[0.0], np.cumsum(np.hypot(step[:, 0], step[:, 1]))])
     half = at[-1] / 2
