@@ -7,7 +7,6 @@ fine look is for a hand at rest and for paper; without it every line is a hairli
 
 from __future__ import annotations
 
-import math
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
@@ -31,9 +30,9 @@ from PySide6.QtGui import (
 
 from app.exporting.clip import Window, clip_line
 from app.exporting.hatch import hatch_lines, stipple
-from app.exporting.label_places import Box, Labels
+from app.exporting.label_places import CLEAR, PLATE, Box, LabelPlacer, Placed, PlacedLabel, leader_end
 from app.exporting.symbols import ROUND, SOLID, symbol_shape, symbol_size
-from app.sketch.display_list import Area, DisplayList, Item, Label, Line, Symbol, SymbolKind
+from app.sketch.display_list import Area, DisplayList, Line, Symbol, SymbolKind
 from app.sketch.palette import (
     DOT_WIDTH,
     HANDLE_SIZE,
@@ -44,7 +43,6 @@ from app.sketch.palette import (
     Hatch,
     Palette,
     Role,
-    TextSize,
 )
 from geometry.types import Point, Points
 
@@ -71,6 +69,8 @@ class Look:
     """Painter's units per typographic point."""
     fine: bool = True
     """True: true line weights. False: hairlines, for a hand that moves."""
+    smooth: bool = True
+    """Antialiased lines. Without, wide lines are some twenty times faster."""
     handle: float = HANDLE_SIZE
     """Device units: width of the anchor's ring."""
     cut: bool = False
@@ -79,27 +79,8 @@ class Look:
     """Of the font; empty is the application's."""
 
 
-@dataclass(frozen=True, slots=True)
-class PlacedLabel:
-    """A label that found its room. Painter's units."""
-
-    label: Label
-    shift: Point
-    """From the label's place to the middle of its box."""
-    size: Point
-    """Width and height of the box."""
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Placed:
-    """Where labels are, and the room they take. Holds for one scale and look, however the cloth is moved."""
-
-    labels: tuple[PlacedLabel, ...]
-    room: Labels
-
-
-_PLATE: Final = 0.8
-"""How much of what lies below a label is covered."""
+_OVER: Final = 2.0
+"""mm: how far a label may reach over the edge of a page's window."""
 
 
 def paint(
@@ -109,45 +90,37 @@ def paint(
     look: Look,
     *,
     window: Window | None = None,
-    placed: Placed | None = None,
+    labels: Sequence[PlacedLabel] | None = None,
     highlight: int | None = None,
 ) -> None:
     """Paint ``display_list`` through ``mapping``; the painter's own transform comes on top of it.
 
-    ``window``: what of the cloth is seen, mm; hatches and dots are only made there. ``placed``: where
-    ``place_labels`` put the labels, found anew without. ``highlight``: number of a wedge to stress.
+    ``window``: what of the cloth is seen, mm; hatches and dots are only made there. ``labels``: where
+    ``place_labels`` put them, found anew without. ``highlight``: number of a wedge to stress.
     The painter comes back as it was.
     """
     painter.save()
-    _Painting(painter, mapping, look, window or display_list.bounds).paint(display_list, placed, highlight)
+    _Painting(painter, mapping, look, window or display_list.bounds).paint(display_list, labels, highlight)
     painter.restore()
 
 
-def place_labels(display_list: DisplayList, scale: float, look: Look, below: Placed | None = None) -> Placed:
-    """Every label with the place where it covers no other and no symbol; those without room are left out.
+def place_labels(
+    display_list: DisplayList,
+    scale: float,
+    look: Look,
+    below: Placed | None = None,
+    within: Window | None = None,
+) -> Placed:
+    """Where the labels of ``display_list`` go, at ``scale`` painter's units per mm.
 
-    ``scale`` is painter's units per mm. A must-have label without room stands where it asked to.
-    ``below``: where the labels of another display list are, which is painted first.
+    ``below``: where those of another display list are that is painted first. ``within``: mm, what they should
+    not leave.
     """
-    placed: list[PlacedLabel] = []
-    items = list(display_list.items())
-    room = Labels(4 * look.point * TEXT_POINTS[TextSize.BASE], below.room if below else None)
-    room.block(_symbol_boxes(items, scale, look))
-    for label in (item for item in items if isinstance(item, Label)):
-        size = text_size(label.text, round(TEXT_POINTS[label.size] * look.point), look.family)
-        at = (label.at[0] * scale, label.at[1] * scale)
-        middle = room.place(label, at, size, look.unit)
-        if middle is not None:
-            placed.append(PlacedLabel(label, (middle[0] - at[0], middle[1] - at[1]), size))
-    return Placed(tuple(placed), room)
 
+    def size(text: str, points: float) -> Point:
+        return text_size(text, round(points * look.point), look.family)
 
-def _symbol_boxes(items: Iterable[Item], scale: float, look: Look) -> Iterable[Box]:
-    for item in items:
-        if isinstance(item, Symbol):
-            half = symbol_size(item.kind, look.handle) * look.unit / 2
-            x, y = item.at[0] * scale, item.at[1] * scale
-            yield (x - half, y - half, x + half, y + half)
+    return LabelPlacer(scale, look.unit, look.handle, size).place(display_list, below, within)
 
 
 @lru_cache(maxsize=64)
@@ -167,9 +140,13 @@ def metrics(pixels: int, family: str = "", bold: bool = False) -> QFontMetricsF:
 
 @lru_cache(maxsize=2048)
 def text_size(text: str, pixels: int, family: str = "") -> Point:
-    """Width and height of one line of text, painter's units."""
+    """Width and height of the box around one line of text: its capitals, and some clear space about them.
+
+    Painter's units. The middle of the capitals is the middle of the box.
+    """
     measures = metrics(pixels, family)
-    return (measures.horizontalAdvance(text), measures.ascent() + measures.descent())
+    capital = measures.capHeight()
+    return (measures.horizontalAdvance(text) + CLEAR * capital, (1 + CLEAR) * capital)
 
 
 _Buffer: TypeAlias = tuple[QPolygonF, Points]
@@ -227,13 +204,15 @@ class _Painting:
         self.colours = {role: QColor(value) for role, value in look.palette.items()}
         self.pens: dict[Role, QPen] = {}
 
-    def paint(self, display_list: DisplayList, placed: Placed | None, highlight: int | None) -> None:
+    def paint(
+        self, display_list: DisplayList, labels: Sequence[PlacedLabel] | None, highlight: int | None
+    ) -> None:
         painter = self.painter
         painter.setBrush(Qt.BrushStyle.NoBrush)
         for layer in display_list.layers:
             painter.setWorldTransform(self.on_cloth)
             self._areas(item for item in layer.items if isinstance(item, Area))
-            painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
+            painter.setRenderHint(QPainter.RenderHint.Antialiasing, self.look.smooth)
             self._lines(item for item in layer.items if isinstance(item, Line))
             painter.setWorldTransform(self.on_device)
             for item in layer.items:
@@ -243,8 +222,9 @@ class _Painting:
             painter.setWorldTransform(self.on_cloth)
             self._highlight(display_list, highlight)
             painter.setWorldTransform(self.on_device)
-        placed = placed or place_labels(display_list, self.mapping.scale, self.look)
-        for label in placed.labels:
+        if labels is None:
+            labels = place_labels(display_list, self.mapping.scale, self.look).labels
+        for label in labels:
             self._label(label)
 
     # --- areas and lines: the painter's unit is mm ---------------------------------------------------
@@ -267,7 +247,12 @@ class _Painting:
             path.addPolygon(_polygons.of(ring))
             path.closeSubpath()
         self.painter.setRenderHint(QPainter.RenderHint.Antialiasing, False)
+        self.painter.save()
+        if self.look.cut:
+            left, top, right, bottom = self.window
+            self.painter.setClipRect(QRectF(left, top, right - left, bottom - top))
         self.painter.fillPath(path, QBrush(self.colours[area.role]))
+        self.painter.restore()
 
     def _hatch(self, role: Role, hatch: Hatch, rings: Sequence[Points]) -> None:
         painter = self.painter
@@ -278,10 +263,10 @@ class _Painting:
         pen.setCapStyle(Qt.PenCapStyle.RoundCap if dots else Qt.PenCapStyle.FlatCap)
         painter.setPen(pen)
         if dots:
-            painter.setRenderHint(QPainter.RenderHint.Antialiasing, self.look.fine)
+            painter.setRenderHint(QPainter.RenderHint.Antialiasing, self.look.fine and self.look.smooth)
             painter.drawPoints(_polygons.of(stipple(rings, spacing, self.window)))
         else:
-            painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
+            painter.setRenderHint(QPainter.RenderHint.Antialiasing, self.look.smooth)
             ends = hatch_lines(rings, hatch, spacing, self.window)
             painter.drawLines([QLineF(*piece) for piece in ends.reshape(-1, 4).tolist()])
 
@@ -330,8 +315,7 @@ class _Painting:
     # --- symbols and labels: the painter's unit is its own -------------------------------------------
 
     def _symbol(self, symbol: Symbol) -> None:
-        left, top, right, bottom = self.window
-        if self.look.cut and not (left <= symbol.at[0] <= right and top <= symbol.at[1] <= bottom):
+        if self.look.cut and not self._in_window(symbol.at):
             return
         painter = self.painter
         x, y = self.mapping.point_to_screen(symbol.at)
@@ -355,37 +339,39 @@ class _Painting:
                 painter.drawPolygon(_polygons.of(symbol_shape(kind, symbol.angle) * size + (x, y)))
         painter.setBrush(Qt.BrushStyle.NoBrush)
 
+    def _in_window(self, at: Point) -> bool:
+        left, top, right, bottom = self.window
+        return left <= at[0] <= right and top <= at[1] <= bottom
+
     def _label(self, placed: PlacedLabel) -> None:
         label = placed.label
-        x, y = self.mapping.point_to_screen(label.at)
-        width, height = placed.size
-        left, top = x + placed.shift[0] - width / 2, y + placed.shift[1] - height / 2
+        left, top, right, bottom = placed.box(self.mapping.point_to_screen(label.at))
+        width, height = right - left, bottom - top
         if self.look.cut:
-            if not (self.window[0] <= label.at[0] <= self.window[2]) or not (
-                self.window[1] <= label.at[1] <= self.window[3]
-            ):
+            if not self._in_window(label.at):
                 return
             # A label at the window's edge is moved in, to be read whole on this sheet.
             x0, y0 = self.mapping.point_to_screen(self.window[:2])
             x1, y1 = self.mapping.point_to_screen(self.window[2:])
-            left = min(max(left, x0), x1 - width)
-            top = min(max(top, y0), y1 - height)
+            over = _OVER * self.mapping.scale
+            left = min(max(left, x0 - over), x1 + over - width)
+            top = min(max(top, y0 - over), y1 + over - height)
         painter = self.painter
-        self._leader(placed, QRectF(left, top, width, height))
-        if label.must:
-            plate = QColor(self.colours[Role.CLOTH])
-            plate.setAlphaF(_PLATE)
-            painter.fillRect(QRectF(left, top, width, height), plate)
+        self._leader(label, (left, top, left + width, top + height))
+        plate = QColor(self.colours[Role.CLOTH])
+        plate.setAlphaF(PLATE)
+        painter.fillRect(QRectF(left, top, width, height), plate)
         pixels = round(TEXT_POINTS[label.size] * self.look.point)
         painter.setFont(font(pixels, self.look.family))
         painter.setPen(self.colours[label.role])
-        painter.drawText(QPointF(left, top + metrics(pixels, self.look.family).ascent()), label.text)
+        capital = metrics(pixels, self.look.family).capHeight()
+        start = QPointF(left + CLEAR / 2 * capital, top + (1 + CLEAR / 2) * capital)
+        painter.drawText(start, label.text)
 
-    def _leader(self, placed: PlacedLabel, box: QRectF) -> None:
-        """A thin line from the place to a label that had to move away from it."""
-        label, unit = placed.label, self.look.unit
-        x, y = self.mapping.point_to_screen(label.at)
-        end = QPointF(min(max(x, box.left()), box.right()), min(max(y, box.top()), box.bottom()))
-        if math.hypot(end.x() - x, end.y() - y) > 2 * math.hypot(*label.offset) * unit > 0:
-            self.painter.setPen(QPen(self.colours[label.role], STROKES[Role.QUIET].width * unit))
-            self.painter.drawLine(QPointF(x, y), end)
+    def _leader(self, label: Label, box: Box) -> None:
+        at = self.mapping.point_to_screen(label.at)
+        end = leader_end(label, at, box, self.look.unit)
+        if end is not None:
+            width = STROKES[Role.QUIET].width * self.look.unit
+            self.painter.setPen(QPen(self.colours[label.role], width))
+            self.painter.drawLine(QPointF(*at), QPointF(*end))

@@ -70,6 +70,8 @@ class Label(msgspec.Struct, frozen=True, eq=False, gc=False):
     wedge: int | None = None
     must: bool = True
     """False: may be left out where there is no room for it."""
+    toward: Point | None = None
+    """mm: the way in which a label that stands on its place may move from it."""
 
 
 class SymbolKind(StrEnum):
@@ -301,7 +303,7 @@ def _mark_name(mark: Mark, anchor: Point) -> Label:
     longer = max(abs(dx), abs(dy)) or 1.0
     length = math.hypot(dx, dy) or 1.0
     offset = (dx / length * _MARK_DISTANCE, dy / length * _MARK_DISTANCE)
-    return Label(Role.MARK, mark.at, mark.name, TextSize.SMALL, (dx / longer, dy / longer), offset)
+    return Label(Role.MARK, mark.at, mark.name, TextSize.BASE, (dx / longer, dy / longer), offset)
 
 
 def _numbers(fan: Fan) -> list[Label]:
@@ -309,7 +311,15 @@ def _numbers(fan: Fan) -> list[Label]:
     if not wedges:
         return []
     return [
-        Label(Role.STITCH, (x, y), str(wedge.number), TextSize.SMALL, wedge=wedge.number, must=False)
+        Label(
+            Role.STITCH,
+            (x, y),
+            str(wedge.number),
+            TextSize.SMALL,
+            wedge=wedge.number,
+            must=False,
+            toward=fan.anchor,
+        )
         for wedge, (x, y) in zip(wedges, _wedge_middles(fan).tolist(), strict=True)
     ]
 
@@ -380,7 +390,7 @@ def _places(findings: Sequence[Finding], style: LengthStyle) -> Iterator[Item]:
         role, _, _ = _LEVELS[finding.level]
         offset = (_FINDING_DISTANCE, 0.0)
         text = finding_label(finding, style)
-        yield Label(role, finding.at, text, TextSize.SMALL, (1.0, 0.0), offset, finding.wedge)
+        yield Label(role, finding.at, text, TextSize.BASE, (1.0, 0.0), offset, finding.wedge)
 
 
 _NOT_DRAWN: Final = (Code.REPAIRED, Code.SIMPLIFIED)
@@ -428,6 +438,7 @@ _FINER: Final = {
 
 def _compared(value: float, sign: str, limit: float, style: LengthStyle) -> str:
     """``value`` against ``limit``; ``value`` is written more finely where it would read like that, or 0."""
+    value = max(value, 0.0)  # where the wobble takes more than there is
     against = _length(limit, style)
     for finer in (style, *_FINER.get(style, ())):
         figure = _length(value, finer)

@@ -1,0 +1,96 @@
+"""The words on a template's sheets. No Qt."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from app.exporting.sheets import Sheet, Sheets
+from app.sketch.palette import TextSize
+from app.sketch.translate import tr, tr_n
+from app.sketch.wording import verdict
+from geometry.fit import Fit
+from geometry.settings import Settings
+from geometry.units import LengthStyle, format_length
+
+_LONGEST_NAME = 80  # characters; a name may have any length, a sheet has not
+
+
+@dataclass(frozen=True, slots=True)
+class Paragraph:
+    """A paragraph of a sheet."""
+
+    text: str
+    size: TextSize
+    bold: bool = False
+    weight: int = 0
+    """Where there is no room for all, the paragraphs of the least weight are left out first."""
+
+
+def page_words(name: str, fit: Fit, sheets: Sheets, sheet: Sheet, style: LengthStyle) -> list[Paragraph]:
+    """What stands on one sheet, in order."""
+    return [
+        Paragraph(short_name(name), TextSize.LARGE, bold=True, weight=5),
+        Paragraph(_position(sheets, sheet), TextSize.BASE, weight=5),
+        Paragraph(
+            tr("Print at 100 %, no fitting to the page. Check both squares with a ruler before marking."),
+            TextSize.BASE,
+            weight=4,
+        ),
+        Paragraph(_capital(verdict(fit)), TextSize.SMALL, weight=2),
+        Paragraph(settings_words(fit.settings, style), TextSize.SMALL, weight=1),
+        Paragraph(
+            tr(
+                "Rotary blades cut: close them. Keep fingers and ruler clear of the needle. "
+                "Your machine's manual comes first."
+            ),
+            TextSize.SMALL,
+            weight=3,
+        ),
+    ]
+
+
+def _position(sheets: Sheets, sheet: Sheet) -> str:
+    if len(sheets.sheets) == 1:
+        return tr("row 1, column 1 of 1 × 1: the only sheet")
+    place = tr(
+        "row {row}, column {column} of {rows} × {columns}",
+        row=sheet.row,
+        column=sheet.column,
+        rows=sheets.rows,
+        columns=sheets.columns,
+    )
+    return tr("{place}. Lay crosses of the same name onto each other.", place=place)
+
+
+def short_name(name: str) -> str:
+    """The name of a patch on one line."""
+    line = " ".join("".join(c if c.isprintable() else " " for c in name).split())
+    return line if len(line) <= _LONGEST_NAME else line[: _LONGEST_NAME - 1].rstrip() + "…"
+
+
+def settings_words(settings: Settings, style: LengthStyle) -> str:
+    """The settings that shape the lines, in the user's units."""
+
+    def length(mm: float) -> str:
+        return format_length(mm, style)
+
+    words = [
+        tr("edge margin {length}", length=length(settings.edge_margin)),
+        tr("gap {length}", length=length(settings.gap)),
+        tr("visible width {length}", length=length(settings.visible_width)),
+        tr_n("{count} span a side", "{count} spans a side", settings.spans_per_side),
+    ]
+    if settings.longest_span:
+        words.append(tr("longest span {length}", length=length(settings.longest_span)))
+    if settings.hold_back:
+        words.append(tr("hold-back {length}", length=length(settings.hold_back)))
+    if settings.stagger:
+        words.append(tr("stagger {length}", length=length(settings.stagger)))
+    if settings.echo_count:
+        echoes = tr_n("{count} echo", "{count} echoes", settings.echo_count)
+        words.append(tr("{echoes} {length} apart", echoes=echoes, length=length(settings.echo_spacing)))
+    return _capital(", ".join(words)) + "."
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]
