@@ -168,7 +168,7 @@ def _holds(limits: Box, box: Box) -> bool:
 
 
 def leader_end(label: Label, at: Point, box: Box, unit: float) -> Point | None:
-    """Where a thin line from ``at``, the label's place, meets its ``box``; None where it stands near enough."""
+    """Where a thin line from ``at``, the label's place, meets its ``box``; None where it is near enough."""
     end = (min(max(at[0], box[0]), box[2]), min(max(at[1], box[1]), box[3]))
     apart = math.hypot(end[0] - at[0], end[1] - at[1])
     return end if apart > 2 * math.hypot(*label.offset) * unit > 0 else None

@@ -32,7 +32,7 @@ from app.exporting.clip import Window, clip_line
 from app.exporting.hatch import hatch_lines, stipple
 from app.exporting.label_places import CLEAR, PLATE, Box, LabelPlacer, Placed, PlacedLabel, leader_end
 from app.exporting.symbols import ROUND, SOLID, symbol_shape, symbol_size
-from app.sketch.display_list import Area, DisplayList, Line, Symbol, SymbolKind
+from app.sketch.display_list import Area, DisplayList, Label, Line, Symbol, SymbolKind
 from app.sketch.palette import (
     DOT_WIDTH,
     HANDLE_SIZE,
