@@ -392,34 +392,28 @@ def _turned_back(sectors: Sectors, gap: float) -> tuple[Floats, Floats, NDArray[
     alive = np.maximum.reduceat(farthest, sectors.first) >= gap
     alive &= give.width > NO_ANGLE
     turn_start, turn_stop = np.zeros(k), np.zeros(k)
-    # Sight is interrupted between sectors i and j when any of the borders from i on to j is.
-    interrupted = np.concatenate([[0], np.cumsum(np.concatenate([~sectors.borders, ~sectors.borders]))])
-    stale = alive.copy()
+    interruptions = np.concatenate([[0], np.cumsum(~sectors.borders)])
+    met = np.full(k, -1, dtype=np.intp)  # the sector that each was last turned back from
     while alive.any():
         index = np.flatnonzero(alive)
         following = np.roll(index, -1)
-        dirty = stale[index] | stale[following]
-        left, right = index[dirty], following[dirty]
-        ahead = np.where(right <= left, right + k, right)
-        meets = interrupted[ahead] == interrupted[left]
-        clear = sectors.start[right] + np.where(right <= left, _TURN, 0.0) - sectors.stop[left]
-        clear = np.maximum(clear, 0.0)
+        changed = met[index] != following
+        left, right = index[changed], following[changed]
+        met[left] = right
+        wraps = right <= left
+        # Sight is interrupted between the two when it is at any border from the left one on to the right one.
+        between = interruptions[right] - interruptions[left] + np.where(wraps, interruptions[k], 0)
+        clear = np.maximum(sectors.start[right] + np.where(wraps, _TURN, 0.0) - sectors.stop[left], 0.0)
         # A wedge alone meets only itself, and only where its two legs face each other.
-        meets &= (left != right) | (clear < math.pi / 2)
-        turn_stop[left[~meets]] = 0.0
-        turn_start[right[~meets]] = 0.0
+        meets = (between == 0) & ((left != right) | (clear < math.pi / 2))
+        turn_stop[left] = turn_start[right] = 0.0
         if meets.any():
-            a, b = give.solve(left[meets], right[meets], clear[meets])
-            turn_stop[left[meets]] = a
-            turn_start[right[meets]] = b
-        rest = give.width - turn_start - turn_stop
-        spent = alive & (rest <= NO_ANGLE)
+            left, right = left[meets], right[meets]
+            turn_stop[left], turn_start[right] = give.solve(left, right, clear[meets])
+        spent = alive & (give.width - turn_start - turn_stop <= NO_ANGLE)
         if not spent.any():
             break
-        gone = _narrowest(spent, index, give.width)
-        alive[gone] = False
-        stale[:] = False
-        stale |= _neighbours_of(gone, index, alive, k)
+        alive[_narrowest(spent, index, give.width)] = False
     return turn_start, turn_stop, alive
 
 
@@ -429,27 +423,12 @@ def _narrowest(spent: NDArray[np.bool_], index: Ints, width: Floats) -> Ints:
     Taking a sector out changes only its two neighbours, so that sectors which are not neighbours can
     go in one round as well as in many.
     """
-    if len(index) == 1:
-        return index
-    here = spent[index]
-    size = np.where(here, width[index], np.inf)
-    rank = np.lexsort((np.arange(len(index)), np.round(size / NO_ANGLE) * NO_ANGLE))
+    size = np.where(spent[index], width[index], np.inf)
+    rank = np.lexsort((np.arange(len(index)), np.round(size / NO_ANGLE)))
     place = np.empty(len(index), dtype=np.intp)
     place[rank] = np.arange(len(index))
-    least = (place < np.roll(place, 1)) & (place < np.roll(place, -1))
-    return index[here & least]
-
-
-def _neighbours_of(gone: Ints, index: Ints, alive: NDArray[np.bool_], k: int) -> NDArray[np.bool_]:
-    """(k,) sectors, still there, next to one that has just gone."""
-    stale = np.zeros(k, dtype=np.bool_)
-    left_over = np.flatnonzero(alive)
-    if not len(left_over):
-        return stale
-    after = np.searchsorted(left_over, gone) % len(left_over)
-    stale[left_over[after]] = True
-    stale[left_over[after - 1]] = True
-    return stale
+    least = (place <= np.roll(place, 1)) & (place <= np.roll(place, -1))
+    return index[spent[index] & least]
 
 
 def _at(sectors: Sectors, piece: Ints, angle: Floats) -> Points:
