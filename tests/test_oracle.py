@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from shapely import Polygon, box
 
-from tests.oracle import examine, give_way, look
+from tests.oracle import Placed, examine, give_way, look, place_marks
 
 GAP = 6.35
 HALF = 95.25  # an 8 in square less a quarter inch all round, halved
@@ -262,9 +262,13 @@ def test_planted_violation_is_caught(plant: Any, rule: str) -> None:
     assert rule in rules(report)
 
 
+def _mark(region: Polygon, *at: tuple[float, float]) -> Placed:
+    return place_marks(region, [{"name": f"A{k}", "at": p, "kind": "own"} for k, p in enumerate(at)])
+
+
 def test_sight_of_a_square_through_its_margin() -> None:
     patch, region = box(0, 0, 100, 100), box(10, 10, 90, 90)
-    marks = [{"name": "AB", "at": (10.0, 10.0), "kind": "corner"}]
+    marks = _mark(region, (10.0, 10.0))
     from_margin = look((50.0, 5.0), region, patch, [], marks)
     # the near side hides nothing but itself: all of the square is seen
     assert from_margin.area == pytest.approx(6400, rel=1e-12)
@@ -277,7 +281,7 @@ def test_sight_stops_at_the_seam_between_the_margin_and_the_area() -> None:
     # a notch in the seam stands between the anchor and part of the area
     patch = Polygon([(0, 0), (60, 0), (60, 30), (61, 30), (61, 0), (100, 0), (100, 100), (0, 100)])
     region = box(5, 40, 95, 95)
-    seen = look((50.0, 2.0), region, patch, [], [{"name": "AB", "at": (5.0, 40.0), "kind": "corner"}])
+    seen = look((50.0, 2.0), region, patch, [], _mark(region, (5.0, 40.0)))
     # what lies beyond the line from the anchor past the notch's tip (60, 30) is hidden
     slope = 10 / 28
     hidden = Polygon([(50 + 38 * slope, 40), (95, 40), (95, 95), (50 + 93 * slope, 95)]).area
@@ -289,17 +293,13 @@ def test_sight_stops_at_the_seam_between_the_margin_and_the_area() -> None:
 def test_sight_with_a_hole() -> None:
     # outside_checks.md: 10 x 10 square with the hole 4..6 squared, from (1, 5): 76
     patch = Polygon([(0, 0), (10, 0), (10, 10), (0, 10)], [[(4, 4), (6, 4), (6, 6), (4, 6)]])
-    seen = look((1.0, 5.0), patch, patch, [], [{"name": "AB", "at": (0.0, 0.0), "kind": "corner"}])
+    seen = look((1.0, 5.0), patch, patch, [], _mark(patch, (0.0, 0.0)))
     assert seen.area == pytest.approx(76, rel=1e-12)
 
 
 def test_giving_way_is_exact_on_level_ground() -> None:
     patch = box(0, 0, 20, 10)
-    marks = [
-        {"name": "A1", "at": (10.0, 0.0), "kind": "division"},
-        {"name": "AB", "at": (20.0, 0.0), "kind": "corner"},
-        {"name": "DA", "at": (0.0, 0.0), "kind": "corner"},
-    ]
+    marks = _mark(patch, (10.0, 0.0), (20.0, 0.0), (0.0, 0.0))
     sectors = look((10.0, 10.0), patch, patch, [], marks).sectors
     near = [s for s in sectors if min(abs(s.start + math.pi / 2), abs(s.end + math.pi / 2)) < 0.1]
     one, two = sorted(near, key=lambda s: s.start)

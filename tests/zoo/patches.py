@@ -92,6 +92,11 @@ def _shift(ring: Ring, dx: float, dy: float) -> Ring:
     return [(x + dx, y + dy) for x, y in ring]
 
 
+def _plus() -> Ring:
+    half: Ring = [(100, 0), (200, 0), (200, 100), (300, 100), (300, 200), (200, 200)]
+    return half + [(300 - x, 300 - y) for x, y in half]
+
+
 _ELL: Ring = [(0, 0), (300, 0), (300, 110), (110, 110), (110, 300), (0, 300)]
 _KITE: Ring = [(100, 0), (200, 140), (100, 360), (0, 140)]
 _HOURGLASS2: Ring = [(0, 0), (240, 0), (126, 120), (240, 240), (0, 240), (114, 120)]
@@ -109,11 +114,7 @@ ZOO = [
     Animal("comb", _comb(6, 30, 160)),
     Animal("ring", box(0, 0, 280, 280), [box(90, 90, 190, 190)]),
     Animal("round ring", circle(150, 150, 150, 90), [circle(150, 150, 60, 60)], reversible=False),
-    Animal(
-        "plus",
-        [(100, 0), (200, 0), (200, 100), (300, 100), (300, 200), (200, 200)]
-        + [(200, 300), (100, 300), (100, 200), (0, 200), (0, 100), (100, 100)],
-    ),
+    Animal("plus", _plus()),
     Animal("star", _star(8, 180, 70)),
     Animal(
         "spiky strip",
@@ -143,7 +144,8 @@ ZOO = [
     ),
     Animal("spike", [(0, 0), (200, 0), (200, 90), (260, 90), (200, 90), (200, 180), (0, 180)]),
     Animal(
-        "self-touching", [(0, 0), (300, 0), (300, 200), (150, 0), (100, 120), (200, 120), (150, 0), (0, 200)]
+        "self-touching",
+        [(0, 0), (150, 0), (100, 100), (200, 100), (150, 0), (300, 0), (300, 200), (0, 200)],
     ),
     Animal("many-vertex circle", circle(0, 0, 140, 720), reversible=False),
     Animal("hole touching the seam", box(0, 0, 240, 240), [[(0, 120), (80, 90), (110, 130), (70, 160)]]),

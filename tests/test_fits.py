@@ -1,0 +1,377 @@
+"""Fits of awkward patches from awkward anchors, judged by the oracle (tests/oracle.py).
+
+The zoo, the shared corpus of outlines, 171 counties, 300 glyphs and the sample patches; each from anchors
+inside, on edges and corners of the seam and of the stitchable area, in the margin, and a hair beside an edge.
+The plain suite takes a fixed selection of the anchors, ``-m long`` all of them.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterable, Iterator
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+import pytest
+import shapely
+from shapely import Polygon
+
+from geometry import AnchorError, Patch, PatchError, Settings, fit
+from tests.oracle import examine, from_fit, same
+from tests.outside.shapes import corpus_outlines, counties, glyphs
+from tests.zoo.anchors import Place, awkward_anchors, spread
+from tests.zoo.patches import ZOO, Animal
+
+ANIMALS = {animal.name: animal for animal in ZOO}
+GLYPHS = 300
+
+
+def judge(patch: Patch, anchors: Iterable[tuple[str, Place]], settings: Settings) -> list[str]:
+    """One line for every promise broken from any of the anchors."""
+    broken = []
+    for name, at in anchors:
+        report = from_fit(fit(patch, at, settings))
+        broken += [f"from {name} ({at[0]!r}, {at[1]!r}): {violation}" for violation in examine(report)]
+    return broken
+
+
+# -------------------------------------------------------------------------------------------------- the zoo
+
+
+@pytest.mark.parametrize("name", ANIMALS)
+def test_zoo(name: str) -> None:
+    animal = ANIMALS[name]
+    patch, settings = Patch(animal.outline, animal.holes), Settings(**animal.settings)
+    places = awkward_anchors(patch.polygon, settings.edge_margin)
+    assert judge(patch, spread(places, 9, list(ANIMALS).index(name)), settings) == []
+
+
+@pytest.mark.long
+@pytest.mark.parametrize("name", ANIMALS)
+def test_zoo_from_everywhere(name: str) -> None:
+    animal = ANIMALS[name]
+    patch, settings = Patch(animal.outline, animal.holes), Settings(**animal.settings)
+    broken = []
+    for seed in range(4):
+        places = awkward_anchors(patch.polygon, settings.edge_margin, seed)
+        broken += judge(patch, places.items(), settings)
+    assert broken == []
+
+
+def test_zoo_twice_is_the_same() -> None:
+    for k, animal in enumerate(ZOO):
+        settings = Settings(**animal.settings)
+        reports = []
+        for _ in range(2):
+            patch = Patch(animal.outline, animal.holes)
+            places = awkward_anchors(patch.polygon, settings.edge_margin)
+            reports.append([from_fit(fit(patch, at, settings)) for _, at in spread(places, 2, k)])
+        assert same(reports[0], reports[1]), animal.name
+
+
+@pytest.mark.parametrize("name", ["square", "ell", "ring", "hourglass in two", "many-vertex circle"])
+def test_an_anchor_outside_is_refused(name: str) -> None:
+    patch = Patch(ANIMALS[name].outline, ANIMALS[name].holes)
+    x0, y0, x1, y1 = patch.polygon.bounds
+    outside = [(x0 - 1, y0), (x1 + 1e-3, (y0 + y1) / 2), (math.nan, y0), (x0, math.inf)]
+    outside += [shapely.get_coordinates(Polygon(hole).centroid)[0] for hole in ANIMALS[name].holes]
+    for at in outside:
+        with pytest.raises(AnchorError):
+            fit(patch, (float(at[0]), float(at[1])), Settings())
+
+
+# ----------------------------------------------------------------------------------- shapes nobody here drew
+
+
+@pytest.mark.parametrize("tenth", range(10))
+def test_counties(tenth: int) -> None:
+    broken = []
+    for number in range(tenth, len(counties()), 10):
+        patch, settings = Patch(*counties()[number]), Settings()
+        places = awkward_anchors(patch.polygon, settings.edge_margin, number)
+        broken += [f"county {number} {line}" for line in judge(patch, spread(places, 3, number), settings)]
+    assert broken == []
+
+
+def test_there_are_171_counties() -> None:
+    assert len(counties()) == 171  # outside_checks.md
+
+
+@pytest.mark.long
+@pytest.mark.parametrize("number", range(171))
+def test_counties_from_everywhere(number: int) -> None:
+    patch = Patch(*counties()[number])
+    for settings in (Settings(), Settings(edge_margin=0.0, gap=3.0), Settings(longest_span=40.0, gap=2.0)):
+        places = awkward_anchors(patch.polygon, settings.edge_margin, number)
+        assert judge(patch, places.items(), settings) == []
+
+
+@pytest.mark.parametrize("tenth", range(10))
+def test_glyphs(tenth: int) -> None:
+    drawn = glyphs(GLYPHS)
+    assert len(drawn) == GLYPHS
+    broken = []
+    for number in range(tenth, GLYPHS, 10):
+        name, rings = drawn[number]
+        patch, settings = Patch(*rings), Settings(edge_margin=(6.35, 3.0, 0.0)[number % 3])
+        places = awkward_anchors(patch.polygon, settings.edge_margin, number)
+        broken += [f"glyph {name} {line}" for line in judge(patch, spread(places, 2, number), settings)]
+    assert broken == []
+
+
+@pytest.mark.long
+@pytest.mark.parametrize("tenth", range(10))
+def test_glyphs_from_everywhere(tenth: int) -> None:
+    broken = []
+    for number, (name, rings) in list(enumerate(glyphs(2000)))[tenth::10]:
+        patch, settings = Patch(*rings), Settings(edge_margin=(6.35, 3.0, 0.0)[number % 3])
+        places = awkward_anchors(patch.polygon, settings.edge_margin, number)
+        broken += [f"glyph {name} {line}" for line in judge(patch, spread(places, 8, number), settings)]
+    assert broken == []
+
+
+CORPUS = {f"{k} {outline['name']}": outline for k, outline in enumerate(corpus_outlines())}
+
+
+@pytest.mark.skipif(not CORPUS, reason="../shared/corpora is not beside this checkout")
+@pytest.mark.parametrize("name", CORPUS or [""])
+def test_corpus_outlines(name: str) -> None:
+    """Outlines from JTS's own tests; each says whether it is accepted, repaired or refused."""
+    outline = CORPUS[name]
+
+    def ring(points: list[list[Any]]) -> np.ndarray:
+        return np.array([[float(x), float(y)] for x, y in points])
+
+    rings = ring(outline["outline"]), [ring(hole) for hole in outline["holes"]]
+    if outline["expect"] != "accept":
+        try:
+            patch = Patch(*rings)
+        except PatchError as error:
+            assert len(str(error).splitlines()) == 1
+            return
+        assert outline["expect"] != "refuse"
+        assert patch.repairs
+    else:
+        patch = Patch(*rings)
+        assert patch.polygon.symmetric_difference(Polygon(*rings)).area <= 1e-6 * patch.polygon.area
+    assert patch.polygon.is_valid
+    span = max(
+        patch.polygon.bounds[2] - patch.polygon.bounds[0], patch.polygon.bounds[3] - patch.polygon.bounds[1]
+    )
+    for margin, gap in ((6.35, 6.35), (0.0, span / 60), (span / 40, span / 80)):
+        settings = Settings(edge_margin=margin, gap=gap)
+        places = awkward_anchors(patch.polygon, margin)
+        assert judge(patch, spread(places, 4, len(name)), settings) == []
+
+
+def test_corpus_erosions() -> None:
+    """JTS's own mitred erosions by 5 (the corpus holds them) are the stitchable area."""
+    held = [outline for outline in corpus_outlines() if outline.get("eroded_5_mitre")]
+    if not held:
+        pytest.skip("../shared/corpora is not beside this checkout")
+    for outline in held:
+        patch = Patch(np.array(outline["outline"], dtype=float))
+        inside = patch.polygon.representative_point()
+        answer = fit(patch, (inside.x, inside.y), Settings(edge_margin=5.0))
+        expected = Polygon(outline["eroded_5_mitre"])
+        off = shapely.union_all(answer.stitchable).symmetric_difference(expected).area
+        assert off <= 1e-9 * expected.area, outline["name"]
+
+
+def _sample_patches() -> Iterator[tuple[str, Any]]:
+    from app.plan.plan_file import read_plan
+
+    for path in sorted((Path(__file__).parents[1] / "sample_shapes").glob("*.wedgeplan")):
+        for held in read_plan(path).patches:
+            yield f"{path.name} {held.name}", held
+
+
+def test_samples() -> None:
+    """Every patch of the sample plan, from its own anchors and from awkward ones."""
+    samples = list(_sample_patches())
+    assert len(samples) >= 10  # issue 2
+    broken = []
+    for number, (name, held) in enumerate(samples):
+        patch, settings = held.patch(), held.settings
+        places = awkward_anchors(patch.polygon, settings.edge_margin, number)
+        tried = [("its own anchor", tuple(at)) for at in held.anchors] + spread(places, 5, number)
+        broken += [f"{name} {line}" for line in judge(patch, tried, settings)]
+    assert broken == []
+
+
+# ---------------------------------------------------------------------------------------------- invariances
+
+Move = Callable[[np.ndarray], np.ndarray]
+
+
+def _spin(
+    degrees: float, scale: float = 1.0, mirror: bool = False, shift: tuple[float, float] = (0, 0)
+) -> Move:
+    t = math.radians(degrees)
+    turn = scale * np.array([[math.cos(t), -math.sin(t)], [math.sin(t), math.cos(t)]])
+    if mirror:
+        turn = turn @ np.diag([-1.0, 1.0])
+    return lambda points: np.asarray(points, dtype=float) @ turn.T + shift
+
+
+def _lengths(settings: Settings, scale: float) -> Settings:
+    """The same settings for a patch ``scale`` times as large."""
+    lengths = ("edge_margin", "gap", "visible_width", "longest_span", "corner_run")
+    kept = {key: getattr(settings, key) for key in Settings.__dataclass_fields__}
+    return Settings(**kept | {key: kept[key] * scale for key in lengths})
+
+
+def _wedges_as_moved(
+    animal: Animal, at: Place, move: Move, scale: float = 1.0, roll: int = 0, back: bool = False
+) -> list[Polygon]:
+    def ring(points: Any) -> np.ndarray:
+        moved = np.roll(move(np.array(points)), -roll, axis=0)
+        return moved[::-1] if back else moved
+
+    patch = Patch(ring(animal.outline), [ring(hole) for hole in animal.holes])
+    place = patch.slide_into(tuple(move(np.array([at]))[0].tolist()))
+    answer = fit(patch, place, _lengths(Settings(**animal.settings), scale))
+    return [Polygon(wedge.outline) for fan in answer.fans for wedge in fan.wedges]
+
+
+def _differ(one: list[Polygon], two: list[Polygon], size: float) -> str:
+    if len(one) != len(two):
+        return f"{len(one)} wedges, {len(two)} after it"
+    for wedge in one:
+        nearest = min(two, key=lambda other: wedge.centroid.distance(other.centroid))
+        off = wedge.hausdorff_distance(nearest)
+        if off > 1e-6 * size:
+            return f"a wedge is {off:.3g} mm off"
+    return ""
+
+
+SURE = ("inside", "middle", "anywhere", "edge somewhere", "edge corner", "margin half way", "seam corner")
+"""Anchors that a change of frame does not push over an edge: it moves a point by 1e-13, and which side of an
+edge a hair's breadth lies on is then another question."""
+
+MOVES: dict[str, dict[str, Any]] = {
+    "turned by 37 degrees": {"move": _spin(37)},
+    "turned by 211.3 degrees and shifted": {"move": _spin(211.3, shift=(-73.0, 411.0))},
+    "mirrored": {"move": _spin(0, mirror=True)},
+    "mirrored and turned": {"move": _spin(71.9, mirror=True)},
+    "three times as large": {"move": _spin(0, 3.0), "scale": 3.0},
+    "a seventh, turned": {"move": _spin(-19, 1 / 7), "scale": 1 / 7},
+    "from its second point": {"move": _spin(0), "roll": 1},
+    "from a far point": {"move": _spin(0), "roll": 5},
+    "wound the other way": {"move": _spin(0), "back": True},
+}
+
+
+@pytest.mark.parametrize("how", MOVES)
+def test_the_fan_moves_with_the_patch(how: str) -> None:
+    change = MOVES[how]
+    scale = change.get("scale", 1.0)
+    reverses = "roll" in change or "back" in change or "mirrored" in how
+    broken = []
+    for animal in ZOO:
+        # an edge without corners is divided from its first point on: another start gives other marks
+        if reverses and not animal.reversible:
+            continue
+        polygon = Patch(animal.outline, animal.holes).polygon
+        places = awkward_anchors(polygon, Settings(**animal.settings).edge_margin)
+        for name in SURE:
+            if name not in places:
+                continue
+            before = _wedges_as_moved(animal, places[name], _spin(0))
+            after = _wedges_as_moved(animal, places[name], **change)
+            moved = [Polygon(change["move"](np.asarray(wedge.exterior.coords))) for wedge in before]
+            size = scale * max(polygon.bounds[2] - polygon.bounds[0], polygon.bounds[3] - polygon.bounds[1])
+            off = _differ(moved, after, size)
+            if off:
+                broken.append(f"{animal.name} from {name} {places[name]}: {off}")
+    assert broken == []
+
+
+def test_counties_move_with_their_fans() -> None:
+    broken = []
+    for number in range(0, 171, 9):
+        outline, holes = counties()[number]
+        if len(outline) < 6:
+            continue
+        animal = Animal(f"county {number}", outline.tolist(), [hole.tolist() for hole in holes])
+        polygon = Patch(outline, holes).polygon
+        at = awkward_anchors(polygon, 6.35, number)["anywhere"]
+        before = _wedges_as_moved(animal, at, _spin(0))
+        for how, change in MOVES.items():
+            after = _wedges_as_moved(animal, at, **change)
+            moved = [Polygon(change["move"](np.asarray(wedge.exterior.coords))) for wedge in before]
+            off = _differ(moved, after, 600 * change.get("scale", 1.0))
+            if off:
+                broken.append(f"{animal.name} {how} from {at}: {off}")
+    assert broken == []
+
+
+# -------------------------------------------------------------------------------------------- marks by hand
+
+
+def _marks(animal: str) -> list[Any]:
+    patch, settings = (
+        Patch(ANIMALS[animal].outline, ANIMALS[animal].holes),
+        Settings(**ANIMALS[animal].settings),
+    )
+    at = patch.polygon.representative_point()
+    return list(fit(patch, (at.x, at.y), settings).fans[0].marks)
+
+
+@pytest.mark.parametrize(
+    ("name", "corners"),
+    [
+        ("square", 4),
+        ("triangle", 3),
+        ("kite", 4),
+        ("ell", 6),
+        ("u", 8),
+        ("plus", 12),
+        ("star", 16),
+        ("ring", 8),
+        ("collinear corners", 4),  # points along a straight side are none
+        ("repeated points", 4),
+        ("many-vertex circle", 0),  # the steps of a flattened curve are none
+        ("tiny rounding", 4),  # a small rounding is one corner
+        ("tiny rounding, no margin", 4),
+        ("wide rounding", 0),
+        ("ragged edge, no margin", 4),  # a ragged edge is none
+        ("cut tip", 7),  # the cut end of the tip is one
+    ],
+)
+def test_corners_by_hand(name: str, corners: int) -> None:
+    found = [mark for mark in _marks(name) if mark.kind == "corner"]
+    assert len(found) == corners, [mark.name for mark in found]
+
+
+def test_a_small_rounding_is_marked_in_its_middle() -> None:
+    found = [mark.at for mark in _marks("tiny rounding, no margin") if mark.kind == "corner"]
+    s = 1 - math.sqrt(0.5)  # the middle of a rounding of 1 mm
+    expected = [(s, s), (180 - s, s), (180 - s, 160 - s), (s, 160 - s)]
+    for at in expected:
+        assert min(math.dist(at, other) for other in found) < 1e-9
+
+
+def test_a_cut_tip_is_marked_in_its_middle() -> None:
+    # the tip (130, 60) points straight up (in y down: towards smaller y): cut square at twice the margin
+    found = [mark.at for mark in _marks("cut tip") if mark.kind == "corner"]
+    assert min(math.dist((130.0, 60.0 - 12.7), at) for at in found) < 1e-6
+
+
+def test_letters_follow_the_outline_from_its_first_corner() -> None:
+    marks = {mark.name: mark.at for mark in _marks("square")}
+    near, far, half = 6.35, 196.85, 101.6
+    expected = {
+        "AB": (far, near),
+        "BC": (far, far),
+        "CD": (near, far),
+        "DA": (near, near),
+        "A1": (half, near),
+        "B1": (far, half),
+        "C1": (half, far),
+        "D1": (near, half),
+    }
+    assert marks.keys() == expected.keys()
+    for name, at in expected.items():
+        assert marks[name] == pytest.approx(at, abs=1e-9), name
