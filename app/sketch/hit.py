@@ -7,9 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-import shapely
 
-from geometry import Fit
 from geometry.types import Point, Points
 
 
@@ -78,17 +76,3 @@ def nearest_on_side(point: Point, rings: Sequence[Points], reach: float) -> Side
             least = float(apart[first])
             best = SideHit(number, first, (float(places[first, 0]), float(places[first, 1])))
     return best
-
-
-def wedge_at(point: Point, fit: Fit) -> int | None:
-    """Number of the wedge that holds ``point`` (its edge included), or None."""
-    place = shapely.Point(point)
-    for fan in fit.fans:
-        for wedge in fan.wedges:
-            low = wedge.outline.min(axis=0)
-            high = wedge.outline.max(axis=0)
-            if not (low[0] <= point[0] <= high[0] and low[1] <= point[1] <= high[1]):
-                continue
-            if shapely.Polygon(wedge.outline).intersects(place):
-                return wedge.number
-    return None

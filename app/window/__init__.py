@@ -1,0 +1,1 @@
+"""The bench: thin Qt around the sketch layer."""

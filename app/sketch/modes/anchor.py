@@ -9,9 +9,11 @@ from app.sketch.hit import distance
 from app.sketch.modes.events import ARROWS, KeyPress, Pointer
 from app.sketch.modes.mode import IGNORED, TAKEN, Candidate, Mode, Outcome
 from app.sketch.modes.overlay import Handle, HandleKind, HandleState, Overlay
-from app.sketch.modes.reshape import anchor_targets
-from app.sketch.snapping import Snap, Target, to_targets
+from app.sketch.snapping import Caught, Snap, Target, to_targets
 from geometry import Patch, Settings
+from geometry.anchors import middle_of
+from geometry.ground import ground_of
+from geometry.marks import MarkKind
 from geometry.patch import Place
 from geometry.types import Point
 from geometry.units import MM_PER_INCH, LengthStyle
@@ -69,7 +71,7 @@ class AnchorMode(Mode):
         if not on_handle and patch.locate(pointer.at) is Place.OUTSIDE:
             return IGNORED
         grip = (anchor[0] - pointer.at[0], anchor[1] - pointer.at[1]) if on_handle else (0.0, 0.0)
-        held = _Held(patch, piece.settings, pointer.at, grip, anchor_targets(patch))
+        held = _Held(patch, piece.settings, pointer.at, grip, anchor_targets(patch, piece.settings))
         self._state = _Pointing(held, on_handle)
         return TAKEN
 
@@ -151,6 +153,16 @@ class AnchorMode(Mode):
     def _moved(self, point: Point) -> Outcome:
         chosen = self._desk.chosen
         return TAKEN if chosen is None else Outcome(change=move_anchor(self._desk.plan, chosen, point))
+
+
+def anchor_targets(patch: Patch, settings: Settings) -> tuple[Target, ...]:
+    """What catches the anchor: the middle, and the corners and side middles of the stitchable area."""
+    targets = [Target(middle_of(patch), Caught.MIDDLE)]
+    for marked in ground_of(patch, settings).marked:
+        corners = (mark for mark in marked.marks if mark.kind is MarkKind.CORNER)
+        targets += [Target(mark.at, Caught.CORNER, mark.name) for mark in corners]
+        targets += [Target(side.middle, Caught.SIDE_MIDDLE, side.letter) for side in marked.sides]
+    return tuple(targets)
 
 
 def _place(held: _Held, pointer: Pointer) -> Snap:

@@ -13,10 +13,10 @@ from app.sketch.changes import add_patch
 from app.sketch.modes.events import ARROWS, Key, KeyPress, Pointer
 from app.sketch.modes.mode import IGNORED, TAKEN, Mode, Outcome
 from app.sketch.modes.overlay import Draft, Handle, HandleKind, HandleState, Label, Overlay
-from app.sketch.modes.reshape import first_anchor
 from app.sketch.snapping import Caught, Snap, Target, grid_step, lines_while_drawing, to_drawing
 from app.sketch.translate import tr
 from geometry import LengthError, Patch, PatchError
+from geometry.anchors import middle_of
 from geometry.tolerances import SAME_POINT
 from geometry.types import Point
 from geometry.units import MM_PER_INCH, LengthStyle, format_length, parse_length
@@ -111,9 +111,8 @@ class DrawMode(Mode):
         return self._back() if self._corners or self._typed.text else IGNORED
 
     def leave(self) -> None:
-        """The draft is forgotten."""
+        """The draft stays until Draw is chosen again; nothing hangs on the pointer."""
         self._typed = _Typed()
-        self._corners = ()
         self._pointer = self._snap = None
         self._pressed = False
 
@@ -228,8 +227,9 @@ class DrawMode(Mode):
         except PatchError as error:
             return Outcome(refused=str(error))
         number = len(self._desk.plan.patches) + 1
-        piece = PlanPatch.of(tr("Patch {number}", number=number), patch, [first_anchor(patch)])
+        piece = PlanPatch.of(tr("Patch {number}", number=number), patch, [middle_of(patch)])
         change = add_patch(self._desk.plan, piece)
+        self._corners = ()
         self.leave()
         return Outcome(change=replace(change, name=tr("Draw patch")), leave=True)
 

@@ -9,11 +9,8 @@ from msgspec.structs import replace
 
 from app.plan.model import Plan, PlanPatch
 from app.sketch.changes import Change
-from app.sketch.snapping import Caught, Target
 from geometry import Patch, PatchError
 from geometry.findings import Code
-from geometry.patch import Place
-from geometry.stitchable import widest_circle
 from geometry.types import Point, Points
 
 _CORNER_TURN = np.radians(25.0)
@@ -101,41 +98,6 @@ def with_rings(plan: Plan, index: int, patch: Patch, name: str) -> Change:
     return Change(name, plan, replace(plan, patches=patches))
 
 
-def first_anchor(patch: Patch) -> Point:
-    """Where the anchor of a new patch lies: its middle, or the roomiest place where that is outside."""
-    if patch.locate(patch.centre) is Place.INSIDE:
-        return patch.centre
-    return widest_circle(patch.polygon)[0]
-
-
-def anchor_targets(patch: Patch) -> tuple[Target, ...]:
-    """What catches the anchor: the middle, the corners, the middles of the sides."""
-    targets = []
-    if patch.locate(patch.centre) is not Place.OUTSIDE:
-        targets.append(Target(patch.centre, Caught.MIDDLE))
-    for ring in (patch.outline, *patch.holes):
-        corners = handles(ring)
-        targets += [Target(_point(ring[index]), Caught.CORNER) for index in corners]
-        targets += [
-            Target(_half_way(_run(ring, first, last)), Caught.SIDE_MIDDLE)
-            for first, last in zip(corners, (*corners[1:], *corners[:1]), strict=True)
-        ]
-    return tuple(targets)
-
-
-def _run(ring: Points, first: int, last: int) -> Points:
-    """The points of ``ring`` from ``first`` on to ``last``, both included; all round where they are one."""
-    count = (last - first) % len(ring) or len(ring)
-    return ring[(first + np.arange(count + 1)) % len(ring)]
-
-
-def _half_way(line: Points) -> Point:
-    length = np.hypot(*np.diff(line, axis=0).T)
-    at = np.concatenate([[0.0], np.cumsum(length)])
-    middle = at[-1] / 2
-    return (float(np.interp(middle, at, line[:, 0])), float(np.interp(middle, at, line[:, 1])))
-
-
 def _carried(points: Points, from_: Points, to: Points, about: Points) -> Points:
     """``points`` under the turn and scaling about ``about`` that takes ``from_`` to ``to``."""
     old, new = complex(*(from_ - about)), complex(*(to - about))
@@ -143,7 +105,3 @@ def _carried(points: Points, from_: Points, to: Points, about: Points) -> Points
         return points
     moved_by = ((points - about) @ np.array([1, 1j])) * (new / old)
     return np.column_stack([moved_by.real, moved_by.imag]) + about
-
-
-def _point(row: Points) -> Point:
-    return (float(row[0]), float(row[1]))

@@ -182,7 +182,7 @@ class ShapeMode(Mode):
                 if patch is None:
                     labels = (*labels, Label(snap.at, tr("the sides cross"), problem=True))
                 return Overlay(
-                    _handles(shown, scale, active, state), drafts, labels, snap, grid=True,
+                    _handles(shown, scale, active, state), drafts, labels, snap,
                     hides_patch=patch is None,
                 )  # fmt: skip
             case _Pointing(held=held):

@@ -1,0 +1,126 @@
+"""Every action of the bench, grouped by subject; each sits in a menu with an access key."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from typing import Final
+
+from PySide6.QtGui import QAction, QActionGroup, QIcon, QKeySequence
+from PySide6.QtWidgets import QMainWindow, QMenu
+
+from app.sketch.translate import tr
+from app.window.look import Appearance
+from geometry.units import LengthStyle
+
+STYLE_WORDS: Final = {
+    LengthStyle.EIGHTHS: "Inches, &eighths",
+    LengthStyle.SIXTEENTHS: "Inches, &sixteenths",
+    LengthStyle.DECIMAL: "Inches, &decimal",
+    LengthStyle.CM: "&Centimetres",
+    LengthStyle.MM: "&Millimetres",
+}
+
+_APPEARANCE_WORDS: Final = {
+    Appearance.SYSTEM: "As the &system",
+    Appearance.LIGHT: "&Light",
+    Appearance.DARK: "&Dark",
+}
+
+
+class Actions:
+    """Makes actions and menus for one window; what they do is given by whoever connects them."""
+
+    def __init__(self, window: QMainWindow) -> None:
+        self._window = window
+        self.file = self._menu(tr("&File"))
+        self.new = self._add(self.file, tr("&New plan"), "Ctrl+N")
+        self.open = self._add(self.file, tr("&Open plan…"), "Ctrl+O")
+        self.recent = self._menu(tr("&Recent plans"), self.file)
+        self.save = self._add(self.file, tr("&Save"), "Ctrl+S")
+        self.save_as = self._add(self.file, tr("Save &as…"), "Ctrl+Shift+S")
+        self.file.addSeparator()
+        self.import_ = self._add(self.file, tr("&Import patches…"), "Ctrl+I")
+        self.template = self._add(self.file, tr("&Template…"), "Ctrl+T")
+        self.file.addSeparator()
+        self.quit = self._add(self.file, tr("&Quit"), "Ctrl+Q")
+        self.quit.setMenuRole(QAction.MenuRole.QuitRole)
+
+        self.edit = self._menu(tr("&Edit"))
+        self.undo = self._add(self.edit, tr("&Undo"), "Ctrl+Z")
+        self.redo = self._add(self.edit, tr("&Redo"), "Ctrl+Shift+Z", "Ctrl+Y")
+        self.edit.addSeparator()
+        self.copy = self._add(self.edit, tr("&Copy as picture"), "Ctrl+Shift+C")
+
+        self.work = self._menu(tr("&Work"))
+        self.draw = self._add(self.work, tr("&Draw"), "Ctrl+1")
+        self.shape = self._add(self.work, tr("&Shape"), "Ctrl+2")
+        self.anchor = self._add(self.work, tr("&Anchor"), "Ctrl+3")
+        self._one_of(self.draw, self.shape, self.anchor)
+        self.work.addSeparator()
+        self.add_corner = self._add(self.work, tr("Add a &corner"))
+        self.remove_corner = self._add(self.work, tr("&Remove the corner"))
+        self.next_corner = self._add(self.work, tr("&Next corner"))
+        self.previous_corner = self._add(self.work, tr("&Previous corner"))
+        self.close_outline = self._add(self.work, tr("C&lose the outline"))
+
+        self.patch = self._menu(tr("&Patch"))
+        self.next_patch = self._add(self.patch, tr("&Next patch"), "Ctrl+PgDown")
+        self.previous_patch = self._add(self.patch, tr("&Previous patch"), "Ctrl+PgUp")
+        self.rename = self._add(self.patch, tr("Re&name…"), "F2")
+        self.remove_patch = self._add(self.patch, tr("&Remove the patch"))
+
+        self.view = self._menu(tr("&View"))
+        self.zoom_in = self._add(self.view, tr("Zoom &in"), "Ctrl++", "Ctrl+=")
+        self.zoom_out = self._add(self.view, tr("Zoom &out"), "Ctrl+-")
+        self.fit = self._add(self.view, tr("&Whole patch"), "Ctrl+0")
+        self.view.addSeparator()
+        self.units = self._menu(tr("&Units"), self.view)
+        self.styles = {style: self._choice(self.units, tr(words)) for style, words in STYLE_WORDS.items()}
+        self._one_of(*self.styles.values())
+        appearance = self._menu(tr("&Light or dark"), self.view)
+        self.appearances = {
+            choice: self._choice(appearance, tr(words)) for choice, words in _APPEARANCE_WORDS.items()
+        }
+        self._one_of(*self.appearances.values())
+        self.panels = self._menu(tr("&Panels"), self.view)
+
+    def fill_recent(self, entries: Iterable[tuple[str, Callable[[], object]]]) -> None:
+        """The plans that were worked on last, with what opens each."""
+        self.recent.clear()
+        for number, (name, open_it) in enumerate(entries, start=1):
+            # An ampersand of the name's own is doubled: it is no access key.
+            action = self.recent.addAction(f"&{number}  {name.replace('&', '&&')}")
+            action.triggered.connect(lambda _=False, open_it=open_it: open_it())
+        self.recent.setEnabled(not self.recent.isEmpty())
+
+    def _menu(self, title: str, parent: QMenu | None = None) -> QMenu:
+        menu = QMenu(title, self._window)
+        menu.setAccessibleName(title.replace("&", ""))
+        if parent is None:
+            self._window.menuBar().addMenu(menu)
+        else:
+            parent.addMenu(menu)
+        return menu
+
+    def _add(self, menu: QMenu, text: str, *shortcuts: str) -> QAction:
+        action = QAction(text, self._window)
+        action.setShortcuts([QKeySequence(keys) for keys in shortcuts])
+        menu.addAction(action)
+        return action
+
+    def _choice(self, menu: QMenu, text: str) -> QAction:
+        action = self._add(menu, text)
+        action.setCheckable(True)
+        return action
+
+    def _one_of(self, *actions: QAction) -> None:
+        group = QActionGroup(self._window)
+        for action in actions:
+            action.setCheckable(True)
+            group.addAction(action)
+
+
+def set_icon(action: QAction, icon: QIcon) -> None:
+    """For the toolbar only: menus stay words."""
+    action.setIcon(icon)
+    action.setIconVisibleInMenu(False)

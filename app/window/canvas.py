@@ -1,0 +1,395 @@
+"""The canvas: turns Qt's events into a mode's, and paints what the mode and the session hold."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from PySide6.QtCore import QEvent, QPointF, Qt, Signal
+from PySide6.QtGui import (
+    QFocusEvent,
+    QHideEvent,
+    QKeyEvent,
+    QMouseEvent,
+    QNativeGestureEvent,
+    QPainter,
+    QPaintEvent,
+    QResizeEvent,
+    QWheelEvent,
+)
+from PySide6.QtWidgets import QWidget
+
+from app.sketch.modes.events import Key, KeyPress, Pointer
+from app.sketch.modes.mode import Mode, Outcome
+from app.sketch.modes.overlay import HandleState, Overlay
+from app.sketch.palette import Role
+from app.sketch.translate import tr
+from app.sketch.view import ZOOM_STEP, View
+from app.sketch.wording import verdict
+from app.window.look import Look
+from app.window.overlay_painter import OverlayPainter
+from app.window.picture import Picture, Scene
+from app.window.rest import Rest
+from app.window.session import Session
+from geometry import WedgewrightError
+from geometry.types import Point
+
+_KEYS: Final = {
+    Qt.Key.Key_Left: Key.LEFT,
+    Qt.Key.Key_Right: Key.RIGHT,
+    Qt.Key.Key_Up: Key.UP,
+    Qt.Key.Key_Down: Key.DOWN,
+    Qt.Key.Key_Return: Key.ENTER,
+    Qt.Key.Key_Enter: Key.ENTER,
+    Qt.Key.Key_Backspace: Key.BACKSPACE,
+    Qt.Key.Key_Delete: Key.DELETE,
+    Qt.Key.Key_Insert: Key.INSERT,
+    Qt.Key.Key_PageDown: Key.NEXT,
+    Qt.Key.Key_PageUp: Key.PREVIOUS,
+}
+
+_PAN_KEYS: Final = {
+    Qt.Key.Key_Left: (1, 0),
+    Qt.Key.Key_Right: (-1, 0),
+    Qt.Key.Key_Up: (0, 1),
+    Qt.Key.Key_Down: (0, -1),
+}
+_PAN_STEP: Final = 48.0
+"""px for one key press, and for one notch of a wheel."""
+
+_WHEEL_NOTCH: Final = 120.0
+"""Qt's angle for one notch of a wheel."""
+
+_FREE: Final = Qt.KeyboardModifier.ControlModifier
+"""Held, it turns snapping off, and makes the steps of the arrow keys small."""
+
+
+class Canvas(QWidget):
+    """The middle of the bench."""
+
+    mode_left = Signal()
+    """The mode is done; the bench goes back to the anchor."""
+
+    def __init__(self, session: Session, look: Look, mode: Mode, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._session = session
+        self._look = look
+        self._mode = mode
+        self._view = View(float(self.width()), float(self.height()))
+        self._fitted = False
+        self._picture = Picture()
+        self._pan_from: QPointF | None = None
+        self._space = False
+        self._place: Point | None = None
+        self._wedge: int | None = None
+        self.sentence = ""
+        """Shown beside the anchor until it is first taken hold of."""
+        self.rest = Rest(self)
+        self.rest.rested.connect(self.update)
+        self.setObjectName("canvas")
+        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
+        self.setMouseTracking(True)
+        self.setMinimumSize(240, 200)
+        self.setAttribute(Qt.WidgetAttribute.WA_OpaquePaintEvent)
+        session.fit_changed.connect(self._fit_changed)
+        session.chosen_changed.connect(self._chosen_changed)
+        session.plan_changed.connect(self.update)
+        look.changed.connect(self.update)
+        self._name()
+
+    # --- what the window asks -----------------------------------------------------------------------
+
+    @property
+    def mode(self) -> Mode:
+        """What the hand does."""
+        return self._mode
+
+    @mode.setter
+    def mode(self, mode: Mode) -> None:
+        if mode is self._mode:
+            return
+        self._mode.leave()
+        self._session.show_candidate(None)
+        self._mode = mode
+        self._set_cursor()
+        self.update()
+
+    @property
+    def view(self) -> View:
+        """Where the cloth lies."""
+        return self._view
+
+    def fit_view(self) -> None:
+        """Show the whole patch."""
+        fit = self._session.fit
+        if fit is not None:
+            self._look_at(self._view.fitted(fit.patch.polygon.bounds, self._border()))
+        self._fitted = True
+
+    def zoom(self, steps: int) -> None:
+        """In (positive) or out about the middle."""
+        self._look_at(self._view.zoomed(ZOOM_STEP**steps))
+
+    def show_place(self, at: Point, wedge: int | None) -> None:
+        """Point out a place, brought into view where it is not; and its wedge."""
+        self._place, self._wedge = at, wedge
+        x, y = self._view.point_to_screen(at)
+        if not (0 <= x <= self.width() and 0 <= y <= self.height()):
+            self._look_at(self._view.panned(self.width() / 2 - x, self.height() / 2 - y))
+        self.update()
+
+    def press_key(self, key: Key) -> None:
+        """As if ``key`` had been pressed on the canvas: for the menu."""
+        self._after(self._mode.key(KeyPress(self._middle(), key)))
+
+    def cancel(self) -> bool:
+        """Esc: forget what runs. False where nothing ran."""
+        outcome = self._mode.cancel()
+        self._after(outcome)
+        return outcome.taken
+
+    def cancel_gesture(self) -> None:
+        """Forget a drag under way; a draft stays."""
+        if self._mode.candidate is not None:
+            self.cancel()
+
+    def undo(self) -> bool:
+        """Take back within the mode's unfinished work. False where it has none."""
+        if self._mode.candidate is not None:
+            return self.cancel()
+        outcome = self._mode.undo()
+        self._after(outcome)
+        return outcome.taken
+
+    # --- painting -----------------------------------------------------------------------------------
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        painter = QPainter(self)
+        overlay = self._mode.overlay(self._view.scale)
+        over = OverlayPainter(painter, self._view, self._look.palette, self.font())
+        fit = self._session.fit
+        if overlay.grid:
+            over.grid(self._session.style)
+        elif fit is None or overlay.hides_patch:
+            painter.fillRect(self.rect(), self._look.colour(Role.FRAME))
+        else:
+            scene = Scene(
+                fit,
+                self._session.style,
+                self._view,
+                self._look.palette,
+                self.devicePixelRatioF(),
+                self.logicalDpiY() / 72,
+                self._wedge,
+            )
+            self._picture.paint(painter, scene, fine=self.rest.resting)
+        over.paint(overlay)
+        over.ruler(self._session.style)
+        if self._place is not None and not overlay.hides_patch:
+            over.place(self._place)
+        if self.sentence and fit is not None and not overlay.hides_patch:
+            over.sentence(fit.anchors[0], self.sentence)
+        painter.end()
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        self._view = self._view.resized(float(self.width()), float(self.height()))
+        if self._fitted or not event.oldSize().isValid():
+            self.fit_view()
+
+    # --- the hand -----------------------------------------------------------------------------------
+
+    def mousePressEvent(self, event: QMouseEvent) -> None:
+        self._point_out_nothing()
+        if event.button() is Qt.MouseButton.MiddleButton or (self._space and _is_left(event)):
+            self._start_pan(event.position())
+        elif _is_left(event) and self._pan_from is None:
+            outcome = self._mode.press(self._pointer(event))
+            self._after(outcome)
+            if not outcome.taken:
+                self._start_pan(event.position())
+
+    def mouseMoveEvent(self, event: QMouseEvent) -> None:
+        if self._pan_from is not None:
+            moved = event.position() - self._pan_from
+            self._pan_from = event.position()
+            self._look_at(self._view.panned(moved.x(), moved.y()))
+            return
+        was_busy = self._mode.busy
+        self._after(self._mode.move(self._pointer(event)))
+        if was_busy or self._mode.busy:
+            self.rest.stir()
+
+    def mouseReleaseEvent(self, event: QMouseEvent) -> None:
+        if self._pan_from is not None:
+            self._pan_from = None
+            self._set_cursor()
+        elif _is_left(event):
+            self._after(self._mode.release(self._pointer(event)))
+
+    def mouseDoubleClickEvent(self, event: QMouseEvent) -> None:
+        if not _is_left(event) or self._space:
+            self.mousePressEvent(event)
+            return
+        outcome = self._mode.double_click(self._pointer(event))
+        self._after(outcome)
+        if not outcome.taken:
+            self.mousePressEvent(event)
+
+    def wheelEvent(self, event: QWheelEvent) -> None:
+        angle, pixels = event.angleDelta(), event.pixelDelta()
+        if event.modifiers() & Qt.KeyboardModifier.ControlModifier:
+            steps = angle.y() / _WHEEL_NOTCH
+            at = (event.position().x(), event.position().y())
+            self._look_at(self._view.zoomed(ZOOM_STEP**steps, at))
+        else:
+            dx, dy = float(pixels.x()), float(pixels.y())
+            if pixels.isNull():
+                dx, dy = (part / _WHEEL_NOTCH * _PAN_STEP for part in (angle.x(), angle.y()))
+            if event.modifiers() & Qt.KeyboardModifier.ShiftModifier and dx == 0:
+                dx, dy = dy, 0.0
+            self._look_at(self._view.panned(dx, dy))
+        event.accept()
+
+    def event(self, event: QEvent) -> bool:
+        if isinstance(event, QNativeGestureEvent):
+            if event.gestureType() is Qt.NativeGestureType.ZoomNativeGesture:
+                at = (event.position().x(), event.position().y())
+                self._look_at(self._view.zoomed(max(1.0 + event.value(), 0.1), at))
+            return True
+        return super().event(event)
+
+    # --- the keys -----------------------------------------------------------------------------------
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:
+        key = Qt.Key(event.key())
+        shift = bool(event.modifiers() & Qt.KeyboardModifier.ShiftModifier)
+        if key is Qt.Key.Key_Escape:
+            if not self.cancel():
+                self._point_out_nothing()
+            return
+        if key is Qt.Key.Key_Home:
+            self.fit_view()
+            return
+        if shift and key in _PAN_KEYS:
+            self._pan_by_key(key)
+            return
+        text = event.text() if event.text().isprintable() else ""
+        press = KeyPress(
+            self._middle(),
+            _KEYS.get(key),
+            "" if key in _KEYS or event.modifiers() & _FREE else text,
+            bool(event.modifiers() & _FREE),
+        )
+        outcome = self._mode.key(press)
+        if outcome.taken:
+            self._point_out_nothing()
+            self.rest.stir()
+            self._after(outcome)
+        elif key is Qt.Key.Key_Space:
+            self._space = True
+            self._set_cursor()
+        elif key in _PAN_KEYS:
+            self._pan_by_key(key)
+        else:
+            super().keyPressEvent(event)
+
+    def keyReleaseEvent(self, event: QKeyEvent) -> None:
+        if event.key() == Qt.Key.Key_Space and not event.isAutoRepeat():
+            self._space = False
+            self._set_cursor()
+        super().keyReleaseEvent(event)
+
+    def focusOutEvent(self, event: QFocusEvent) -> None:
+        self._space = False
+        self._set_cursor()
+        super().focusOutEvent(event)
+
+    def hideEvent(self, event: QHideEvent) -> None:
+        self._pan_from = None
+        self.cancel_gesture()
+        super().hideEvent(event)
+
+    # ------------------------------------------------------------------------------------------------
+
+    def _after(self, outcome: Outcome) -> None:
+        """Do what came of an event, and show it."""
+        if outcome.change is not None:
+            try:
+                self._session.do(outcome.change)
+            except WedgewrightError as error:
+                self._session.refused.emit(str(error))
+        if outcome.refused:
+            self._session.refused.emit(outcome.refused)
+        self._session.show_candidate(self._mode.candidate)
+        if self._mode.candidate is not None:
+            self.sentence = ""
+        if outcome.leave:
+            self.mode_left.emit()
+        self._set_cursor()
+        self.update()
+
+    def _fit_changed(self) -> None:
+        self._name()
+        self.update()
+
+    def _chosen_changed(self) -> None:
+        self._mode.leave()
+        self._point_out_nothing()
+        self.fit_view()
+
+    def _name(self) -> None:
+        piece, fit = self._session.piece, self._session.fit
+        if piece is None or fit is None:
+            self.setAccessibleName(tr("Canvas, without a patch"))
+        else:
+            self.setAccessibleName(tr("Canvas: {name}, {verdict}", name=piece.name, verdict=verdict(fit)))
+
+    def _look_at(self, view: View) -> None:
+        if view != self._view:
+            self._view = view
+            self._fitted = False
+            self.rest.stir()
+            self.update()
+
+    def _border(self) -> float:
+        return max(min(self.width(), self.height()) * 0.08, 40.0)
+
+    def _point_out_nothing(self) -> None:
+        if self._place is not None or self._wedge is not None:
+            self._place = self._wedge = None
+            self.update()
+
+    def _start_pan(self, at: QPointF) -> None:
+        self._pan_from = at
+        self.setCursor(Qt.CursorShape.ClosedHandCursor)
+
+    def _pan_by_key(self, key: Qt.Key) -> None:
+        x, y = _PAN_KEYS[key]
+        self._look_at(self._view.panned(x * _PAN_STEP, y * _PAN_STEP))
+
+    def _pointer(self, event: QMouseEvent) -> Pointer:
+        at = self._view.to_cloth((event.position().x(), event.position().y()))
+        return Pointer(at, self._view.scale, bool(event.modifiers() & _FREE))
+
+    def _middle(self) -> Pointer:
+        return Pointer(self._view.to_cloth((self.width() / 2, self.height() / 2)), self._view.scale)
+
+    def _set_cursor(self) -> None:
+        if self._pan_from is not None:
+            return
+        overlay = self._mode.overlay(self._view.scale)
+        self.setCursor(Qt.CursorShape.OpenHandCursor if self._space else _cursor(overlay))
+
+
+def _cursor(overlay: Overlay) -> Qt.CursorShape:
+    states = {handle.state for handle in overlay.handles}
+    if overlay.grid:
+        return Qt.CursorShape.CrossCursor
+    if HandleState.HELD in states:
+        return Qt.CursorShape.ClosedHandCursor
+    if HandleState.HOT in states:
+        return Qt.CursorShape.OpenHandCursor
+    return Qt.CursorShape.ArrowCursor
+
+
+def _is_left(event: QMouseEvent) -> bool:
+    return event.button() is Qt.MouseButton.LeftButton

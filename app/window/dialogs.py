@@ -1,0 +1,149 @@
+"""Questions that stop the work: files, units, unsaved work. Each is one method, with one answer."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+from pathlib import Path
+
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QFileDialog, QMessageBox, QPushButton, QWidget
+
+from app.plan.plan_file import SUFFIX
+from app.sketch.translate import tr
+from geometry.units import Unit
+
+
+class Unsaved(StrEnum):
+    """What to do with work that is not saved."""
+
+    SAVE = "save"
+    DISCARD = "discard"
+    CANCEL = "cancel"
+
+
+class Dialogs:
+    """Asks over ``parent``; starts where the last file was."""
+
+    def __init__(self, parent: QWidget) -> None:
+        self._parent = parent
+        self._folder = Path.home()
+
+    def plan_to_open(self) -> Path | None:
+        """A plan file, or None."""
+        name, _ = QFileDialog.getOpenFileName(
+            self._parent, tr("Open a plan"), str(self._folder), _plan_filter()
+        )
+        return self._chosen(name)
+
+    def files_to_import(self) -> list[Path]:
+        """Files with outlines, or none."""
+        names, _ = QFileDialog.getOpenFileNames(
+            self._parent,
+            tr("Import patches"),
+            str(self._folder),
+            tr("Outlines (*.svg *.txt *.csv *.wkt);;All files (*)"),
+        )
+        return [path for name in names if (path := self._chosen(name)) is not None]
+
+    def where_to_save(self, title: str, present: Path | None) -> Path | None:
+        """Where the plan is to lie, with its ending, or None."""
+        start = present or self._folder / f"{_file_name(title) or tr('quilt')}{SUFFIX}"
+        name, _ = QFileDialog.getSaveFileName(self._parent, tr("Save the plan"), str(start), _plan_filter())
+        return _ended(self._chosen(name), SUFFIX)
+
+    def where_to_print(self, title: str) -> Path | None:
+        """Where the template is to lie, with its ending, or None."""
+        start = self._folder / f"{_file_name(title) or tr('template')}.pdf"
+        name, _ = QFileDialog.getSaveFileName(
+            self._parent, tr("Save the template"), str(start), tr("Template to print (*.pdf)")
+        )
+        return _ended(self._chosen(name), ".pdf")
+
+    def unit_of(self, path: Path) -> Unit | None:
+        """What the numbers in a file that does not say it are measured in, or None."""
+        box = self._question(
+            tr("What are the numbers in “{name}” measured in?", name=path.name),
+            tr("The file does not say. A wrong unit makes the patch 25 times too large or too small."),
+        )
+        units: dict[QPushButton, Unit] = {
+            box.addButton(tr("&Inches"), QMessageBox.ButtonRole.AcceptRole): "in",
+            box.addButton(tr("&Centimetres"), QMessageBox.ButtonRole.AcceptRole): "cm",
+            box.addButton(tr("&Millimetres"), QMessageBox.ButtonRole.AcceptRole): "mm",
+        }
+        self._add_cancel(box)
+        box.exec()
+        clicked = box.clickedButton()
+        return next((unit for button, unit in units.items() if button is clicked), None)
+
+    def splits(self, sentence: str, parts: int | None) -> bool:
+        """Whether an outline that falls into parts is to be kept as so many patches."""
+        box = self._question(tr("This outline is more than one patch."), sentence)
+        words = tr("&Keep its parts") if parts is None else tr("&Keep its {parts} parts", parts=parts)
+        keep = box.addButton(words, QMessageBox.ButtonRole.AcceptRole)
+        self._add_cancel(box)
+        box.exec()
+        return box.clickedButton() is keep
+
+    def unsaved(self, title: str) -> Unsaved:
+        """What to do with the work on ``title`` before it goes."""
+        box = self._question(
+            tr("Save the changes to “{title}”?", title=title),
+            tr("What you did since the last save is lost if you do not."),
+        )
+        save = box.addButton(tr("&Save"), QMessageBox.ButtonRole.AcceptRole)
+        discard = box.addButton(tr("&Discard"), QMessageBox.ButtonRole.DestructiveRole)
+        self._add_cancel(box)
+        box.setDefaultButton(save)
+        box.exec()
+        clicked = box.clickedButton()
+        return Unsaved.SAVE if clicked is save else Unsaved.DISCARD if clicked is discard else Unsaved.CANCEL
+
+    def opens_changed(self, sentence: str) -> bool:
+        """Whether to open a plan that something else has changed."""
+        box = self._question(tr("This plan was changed by something else."), sentence)
+        go_on = box.addButton(tr("&Open it"), QMessageBox.ButtonRole.AcceptRole)
+        self._add_cancel(box)
+        box.exec()
+        return box.clickedButton() is go_on
+
+    def tell(self, sentence: str) -> None:
+        """A file could not be read or written: the sentence that says why."""
+        box = self._question(sentence, "")
+        box.setIcon(QMessageBox.Icon.Warning)
+        box.addButton(tr("&Close"), QMessageBox.ButtonRole.AcceptRole)
+        box.exec()
+
+    # ------------------------------------------------------------------------------------------------
+
+    def _question(self, text: str, more: str) -> QMessageBox:
+        box = QMessageBox(self._parent)
+        box.setWindowTitle(tr("Wedgewright"))
+        box.setTextFormat(Qt.TextFormat.PlainText)
+        box.setText(text)
+        box.setInformativeText(more)
+        return box
+
+    def _add_cancel(self, box: QMessageBox) -> None:
+        cancel = box.addButton(tr("Cancel"), QMessageBox.ButtonRole.RejectRole)
+        box.setEscapeButton(cancel)
+
+    def _chosen(self, name: str) -> Path | None:
+        if not name:
+            return None
+        path = Path(name)
+        self._folder = path.parent
+        return path
+
+
+def _plan_filter() -> str:
+    return tr("Plans (*{ending});;All files (*)", ending=SUFFIX)
+
+
+def _file_name(title: str) -> str:
+    return "".join("-" if character in '/\\:*?"<>|' else character for character in title).strip(" .")
+
+
+def _ended(path: Path | None, ending: str) -> Path | None:
+    if path is None or path.suffix.lower() == ending:
+        return path
+    return path.with_name(path.name + ending)

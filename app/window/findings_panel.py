@@ -1,0 +1,224 @@
+"""The findings of the chosen patch; a click shows the place."""
+
+from __future__ import annotations
+
+from typing import Any, Final
+
+from PySide6.QtCore import (
+    QAbstractListModel,
+    QModelIndex,
+    QPersistentModelIndex,
+    QRectF,
+    QSize,
+    Qt,
+    Signal,
+)
+from PySide6.QtGui import QColor, QFont, QFontMetrics, QPainter, QResizeEvent
+from PySide6.QtWidgets import (
+    QAbstractItemView,
+    QLabel,
+    QListView,
+    QPushButton,
+    QStyle,
+    QStyledItemDelegate,
+    QStyleOptionViewItem,
+    QVBoxLayout,
+    QWidget,
+)
+
+from app.sketch import changes
+from app.sketch.palette import TEXT_POINTS, Role, TextSize
+from app.sketch.translate import tr
+from app.sketch.wording import finding_text, finding_title, level_word
+from app.window.glyphs import LEVEL_ROLES, paint_level
+from app.window.look import Look
+from app.window.rest import Rest
+from app.window.session import Session
+from geometry.findings import Finding, Level
+
+_Index = QModelIndex | QPersistentModelIndex
+_ORDER: Final = list(Level)
+_SIDE: Final = 40
+"""px left of the words, for the sign of the level."""
+_RIGHT: Final = 12
+
+
+class FindingsPanel(QWidget):
+    """A list, the worst first; below it the remedy of the one that is chosen."""
+
+    wanted = Signal(object)
+    """The finding whose place is to be shown."""
+
+    def __init__(self, session: Session, look: Look, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._session = session
+        self.model = FindingsModel(session)
+        self.list = _List(self)
+        self.list.setAccessibleName(tr("Findings"))
+        self.list.setModel(self.model)
+        self.list.setItemDelegate(_Delegate(self.model, look, self.list))
+        self.list.setVerticalScrollMode(QAbstractItemView.ScrollMode.ScrollPerPixel)
+        self.list.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        self.empty = QLabel(tr("Nothing to mend: every wedge can be stitched and seen."), self)
+        self.empty.setWordWrap(True)
+        self.empty.setContentsMargins(16, 8, 16, 8)
+        self.remedy = QPushButton(tr("&Apply the remedy"), self)
+        self.remedy.setToolTip(tr("Does what the finding proposes; undo takes it back"))
+        self.remedy.clicked.connect(self._mend)
+        layout = QVBoxLayout(self)
+        layout.setContentsMargins(0, 4, 0, 8)
+        layout.addWidget(self.empty, 0, Qt.AlignmentFlag.AlignTop)
+        layout.addWidget(self.list, 1)
+        layout.addWidget(self.remedy, 0, Qt.AlignmentFlag.AlignHCenter)
+        layout.addStretch(0)
+        self.list.clicked.connect(self._show)
+        self.list.activated.connect(self._show)
+        self.list.selectionModel().currentChanged.connect(self._moved)
+        self._rest = Rest(self)
+        self._rest.rested.connect(self.refresh)
+        session.fit_changed.connect(self._fit_changed)
+        session.plan_changed.connect(self.refresh)
+        look.changed.connect(self.list.viewport().update)
+        self.refresh()
+
+    def refresh(self) -> None:
+        """Show the findings of the fit that is shown."""
+        self.model.sync()
+        some = self.model.rowCount() > 0
+        self.list.setVisible(some)
+        self.empty.setVisible(not some and self._session.fit is not None)
+        self._show_remedy()
+
+    def _fit_changed(self) -> None:
+        # While the hand moves the canvas tells; a list that is rebuilt at every move only flickers.
+        if self._session.in_gesture:
+            self._rest.stir()
+        else:
+            self.refresh()
+
+    def _show(self, index: QModelIndex) -> None:
+        finding = self.model.finding(index.row())
+        if finding is not None:
+            self.wanted.emit(finding)
+
+    def _moved(self, index: QModelIndex) -> None:
+        self._show_remedy()
+        if self.list.hasFocus() and index.isValid():
+            self._show(index)
+
+    def _current(self) -> Finding | None:
+        index = self.list.currentIndex()
+        return self.model.finding(index.row()) if index.isValid() else None
+
+    def _show_remedy(self) -> None:
+        finding = self._current()
+        self.remedy.setVisible(finding is not None and finding.remedy is not None)
+
+    def _mend(self) -> None:
+        finding, chosen = self._current(), self._session.chosen
+        if finding is not None and finding.remedy is not None and chosen is not None:
+            self._session.do(changes.apply_remedy(self._session.plan, chosen, finding.remedy))
+
+
+class FindingsModel(QAbstractListModel):
+    """One row a finding, the worst first."""
+
+    def __init__(self, session: Session) -> None:
+        super().__init__(session)
+        self._session = session
+        self._findings: tuple[Finding, ...] = ()
+        self._texts: tuple[str, ...] = ()
+
+    def sync(self) -> None:
+        """Take over what the session shows."""
+        fit = self._session.fit
+        findings: tuple[Finding, ...] = ()
+        texts: tuple[str, ...] = ()
+        if fit is not None:
+            findings = tuple(sorted(fit.findings, key=lambda finding: _ORDER.index(finding.level)))
+            texts = tuple(finding_text(finding, fit, self._session.style) for finding in findings)
+        if (findings, texts) != (self._findings, self._texts):
+            self.beginResetModel()
+            self._findings, self._texts = findings, texts
+            self.endResetModel()
+
+    def rowCount(self, parent: _Index | None = None) -> int:
+        return 0 if parent is not None and parent.isValid() else len(self._findings)
+
+    def data(self, index: _Index, role: int = Qt.ItemDataRole.DisplayRole) -> Any:
+        finding = self.finding(index.row()) if index.isValid() else None
+        if finding is None:
+            return None
+        if role == Qt.ItemDataRole.DisplayRole:
+            return self._texts[index.row()]
+        if role == Qt.ItemDataRole.AccessibleTextRole:
+            return f"{level_word(finding.level)}: {self._texts[index.row()]}"
+        return None
+
+    def finding(self, row: int) -> Finding | None:
+        """The finding of that row."""
+        return self._findings[row] if 0 <= row < len(self._findings) else None
+
+
+class _List(QListView):
+    """Rows are as high as their words need at this width."""
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        if event.oldSize().width() != event.size().width():
+            self.scheduleDelayedItemsLayout()
+
+
+class _Delegate(QStyledItemDelegate):
+    """Paints a finding: the sign and the word of its level, its kind, its sentence."""
+
+    def __init__(self, model: FindingsModel, look: Look, view: QListView) -> None:
+        super().__init__(view)
+        self._model = model
+        self._look = look
+        self._view = view
+
+    def sizeHint(self, option: QStyleOptionViewItem, index: _Index) -> QSize:
+        width = self._view.viewport().width()
+        title, words = self._fonts()
+        box = QFontMetrics(words).boundingRect(
+            0, 0, width - _SIDE - _RIGHT, 10_000, Qt.TextFlag.TextWordWrap, str(index.data())
+        )
+        return QSize(width, QFontMetrics(title).height() + box.height() + 20)
+
+    def paint(self, painter: QPainter, option: QStyleOptionViewItem, index: _Index) -> None:
+        finding = self._model.finding(index.row())
+        if finding is None:
+            return
+        palette = self._look.palette
+        box = QRectF(option.rect)
+        state = option.state
+        title, words = self._fonts()
+        painter.save()
+        if state & QStyle.StateFlag.State_Selected:
+            painter.fillRect(box, QColor(palette[Role.CLOTH]))
+            painter.fillRect(QRectF(box.left(), box.top(), 4, box.height()), QColor(palette[Role.TEXT]))
+        line = QFontMetrics(title).height()
+        top = box.top() + 8
+        paint_level(painter, QRectF(box.left() + 16, top + (line - 15) / 2, 15, 15), finding.level, palette)
+        left = box.left() + _SIDE
+        width = box.width() - _SIDE - _RIGHT
+        painter.setFont(title)
+        painter.setPen(QColor(palette[LEVEL_ROLES[finding.level]]))
+        heading = f"{level_word(finding.level).capitalize()} – {finding_title(finding.code).lower()}"
+        painter.drawText(QRectF(left, top, width, line), Qt.AlignmentFlag.AlignLeft, heading)
+        painter.setFont(words)
+        painter.setPen(QColor(palette[Role.TEXT]))
+        painter.drawText(
+            QRectF(left, top + line + 2, width, box.bottom() - top - line),
+            Qt.TextFlag.TextWordWrap,
+            str(index.data()),
+        )
+        painter.restore()
+
+    def _fonts(self) -> tuple[QFont, QFont]:
+        title = QFont(self._view.font())
+        title.setBold(True)
+        words = QFont(self._view.font())
+        words.setPointSizeF(TEXT_POINTS[TextSize.BASE])
+        return title, words

@@ -1,0 +1,191 @@
+"""Paper and ink: the application's palette, font and sheet of styles, made from the roles of the look."""
+
+from __future__ import annotations
+
+from enum import StrEnum
+from typing import Final
+
+from PySide6.QtCore import QObject, QSettings, Qt, Signal
+from PySide6.QtGui import QColor, QPalette
+from PySide6.QtWidgets import QApplication
+
+from app.sketch.palette import DARK, LIGHT, TEXT_POINTS, Palette, Role, TextSize
+
+LEAST_TARGET: Final = 28
+"""px: least height of anything that is pressed; 24 is the least that is allowed (design page, 8)."""
+
+_KEY: Final = "look/appearance"
+
+
+class Appearance(StrEnum):
+    """Light, dark, or as the system is."""
+
+    SYSTEM = "system"
+    LIGHT = "light"
+    DARK = "dark"
+
+
+class Look(QObject):
+    """Which palette is in force, and everything in the application that follows it."""
+
+    changed = Signal()
+
+    def __init__(self, application: QApplication, parent: QObject | None = None) -> None:
+        super().__init__(parent)
+        self._application = application
+        stored = str(QSettings().value(_KEY, Appearance.SYSTEM.value))
+        self._appearance = Appearance(stored) if stored in set(Appearance) else Appearance.SYSTEM
+        self._palette: Palette | None = None
+        application.styleHints().colorSchemeChanged.connect(self._follow)
+        self._follow()
+
+    @property
+    def appearance(self) -> Appearance:
+        """What the user chose."""
+        return self._appearance
+
+    @property
+    def palette(self) -> Palette:
+        """The colours in force."""
+        assert self._palette is not None
+        return self._palette
+
+    @property
+    def is_dark(self) -> bool:
+        """True where the dark colours are in force."""
+        return self._palette is DARK
+
+    def colour(self, role: Role) -> QColor:
+        """The colour in force for ``role``."""
+        return QColor(self.palette[role])
+
+    def choose(self, appearance: Appearance) -> None:
+        """Light, dark, or as the system is; remembered."""
+        self._appearance = appearance
+        QSettings().setValue(_KEY, appearance.value)
+        self._follow()
+
+    def _follow(self) -> None:
+        system_dark = self._application.styleHints().colorScheme() is Qt.ColorScheme.Dark
+        dark = system_dark if self._appearance is Appearance.SYSTEM else self._appearance is Appearance.DARK
+        palette = DARK if dark else LIGHT
+        if palette is self._palette:
+            return
+        self._palette = palette
+        self._application.setPalette(widget_palette(palette))
+        self._application.setStyleSheet(style_sheet(palette))
+        self.changed.emit()
+
+
+def prepare(application: QApplication) -> None:
+    """The style that draws alike everywhere, and the base text size."""
+    application.setStyle("Fusion")
+    font = application.font()
+    font.setPointSizeF(TEXT_POINTS[TextSize.BASE])
+    application.setFont(font)
+
+
+def widget_palette(palette: Palette) -> QPalette:
+    """Qt's palette from the roles."""
+    frame, cloth = QColor(palette[Role.FRAME]), QColor(palette[Role.CLOTH])
+    text, quiet = QColor(palette[Role.TEXT]), QColor(palette[Role.QUIET])
+    focus, edge = QColor(palette[Role.FOCUS]), QColor(palette[Role.MARGIN_EDGE])
+    made = QPalette()
+    group = QPalette.ColorRole
+    for role, colour in (
+        (group.Window, frame),
+        (group.WindowText, text),
+        (group.Base, frame),
+        (group.AlternateBase, cloth),
+        (group.ToolTipBase, cloth),
+        (group.ToolTipText, text),
+        (group.PlaceholderText, quiet),
+        (group.Text, text),
+        (group.Button, cloth),
+        (group.ButtonText, text),
+        (group.BrightText, text),
+        (group.Link, QColor(palette[Role.NOTE])),
+        (group.Highlight, focus),
+        (group.HighlightedText, frame),
+        (group.Accent, focus),
+        (group.Light, cloth),
+        (group.Midlight, cloth),
+        (group.Mid, edge),
+        (group.Dark, edge),
+        (group.Shadow, edge),
+    ):
+        made.setColor(role, colour)
+    for role in (group.WindowText, group.Text, group.ButtonText):
+        made.setColor(QPalette.ColorGroup.Disabled, role, edge)
+    return made
+
+
+def style_sheet(palette: Palette) -> str:
+    """Flat, quiet widgets: hairlines, no gradients, a clear ring where the keys go."""
+    frame, cloth, text, quiet = (palette[role] for role in (Role.FRAME, Role.CLOTH, Role.TEXT, Role.QUIET))
+    edge, focus, problem = (palette[role] for role in (Role.MARGIN_EDGE, Role.FOCUS, Role.PROBLEM))
+    small = TEXT_POINTS[TextSize.SMALL]
+    large = TEXT_POINTS[TextSize.LARGE]
+    return f"""
+    QMainWindow, QDialog {{ background: {frame}; }}
+    QMainWindow::separator {{ background: {cloth}; width: 6px; height: 6px; }}
+    QMenuBar {{ background: {frame}; padding: 2px 8px; }}
+    QMenuBar::item {{ padding: 6px 12px; border-radius: 4px; background: transparent; }}
+    QMenuBar::item:selected {{ background: {cloth}; }}
+    QMenu {{ background: {frame}; border: 1px solid {edge}; padding: 8px 0; }}
+    QMenu::item {{ padding: 6px 40px 6px 32px; }}
+    QMenu::item:selected {{ background: {cloth}; color: {text}; }}
+    QMenu::item:disabled {{ color: {edge}; }}
+    QMenu::separator {{ height: 1px; background: {cloth}; margin: 8px 0; }}
+    QMenu::indicator {{ left: 10px; width: 14px; height: 14px; }}
+    QToolBar {{ background: {frame}; border: none; padding: 4px 8px; spacing: 4px; }}
+    QToolBar::separator {{ background: {cloth}; width: 2px; margin: 6px 8px; }}
+    QToolButton, QPushButton {{
+        background: transparent; border: 2px solid transparent; border-radius: 6px;
+        padding: 4px 12px; min-height: {LEAST_TARGET}px;
+    }}
+    QToolButton {{ padding: 4px 10px; }}
+    QPushButton {{ background: {cloth}; border: 1px solid {edge}; padding: 5px 16px; }}
+    QToolButton:hover, QPushButton:hover {{ background: {cloth}; border-color: {edge}; }}
+    QToolButton:pressed, QPushButton:pressed {{ background: {edge}; color: {frame}; }}
+    QToolButton:checked {{ background: {text}; color: {frame}; border-color: {text}; }}
+    QToolButton:focus, QPushButton:focus {{ border: 2px solid {focus}; }}
+    QPushButton:focus {{ padding: 4px 15px; }}
+    QPushButton:default {{ border-color: {text}; }}
+    QPushButton:disabled, QToolButton:disabled {{ color: {edge}; }}
+    QToolBar QToolButton {{ padding: 4px 12px; }}
+    QToolButton::menu-indicator {{ image: none; width: 0; }}
+    QToolButton[quiet="true"] {{
+        color: {palette[Role.NOTE]}; font-size: {small}pt; padding: 0 4px; min-height: 24px;
+    }}
+    QToolButton[part="sign"] {{ padding: 0; min-height: 24px; border-radius: 4px; }}
+    QLineEdit, QComboBox {{
+        background: {frame}; border: 1px solid {edge}; border-radius: 4px; padding: 2px 8px;
+        min-height: {LEAST_TARGET - 2}px; selection-background-color: {focus}; selection-color: {frame};
+    }}
+    QLineEdit:focus, QComboBox:focus {{ border: 2px solid {focus}; padding: 1px 7px; }}
+    QSpinBox QLineEdit, QSpinBox QLineEdit:focus {{ border: none; padding: 0; min-height: 0; }}
+    QFrame[part="count"] {{ border: 1px solid {edge}; border-radius: 4px; }}
+    QFrame[part="count"][focused="true"] {{ border: 2px solid {focus}; }}
+    QLineEdit[wrong="true"] {{ border: 2px solid {problem}; padding: 1px 7px; }}
+    QListView {{ background: {frame}; border: 1px solid transparent; outline: none; }}
+    QListView:focus {{ border: 1px solid {focus}; }}
+    QScrollArea {{ border: none; background: {frame}; }}
+    QScrollBar {{ background: {frame}; border: none; }}
+    QScrollBar:vertical {{ width: 14px; }}
+    QScrollBar:horizontal {{ height: 14px; }}
+    QScrollBar::handle {{ background: {cloth}; border: 1px solid {edge}; border-radius: 5px; margin: 2px; }}
+    QScrollBar::handle:vertical {{ min-height: 40px; }}
+    QScrollBar::handle:horizontal {{ min-width: 40px; }}
+    QScrollBar::add-line, QScrollBar::sub-line {{ width: 0; height: 0; }}
+    QScrollBar::add-page, QScrollBar::sub-page {{ background: none; }}
+    QToolTip {{ background: {cloth}; color: {text}; border: 1px solid {edge}; padding: 4px 8px; }}
+    QStatusBar {{ background: {frame}; border-top: 6px solid {cloth}; }}
+    QStatusBar::item {{ border: none; }}
+    QLabel[part="quiet"] {{ color: {quiet}; font-size: {small}pt; }}
+    QLabel[part="heading"] {{ font-weight: bold; }}
+    QLabel[part="title"] {{ font-size: {large}pt; }}
+    QLabel[part="problem"] {{ color: {problem}; font-size: {small}pt; }}
+    QFrame[part="message"] {{ background: {cloth}; border: none; border-left: 4px solid {quiet}; }}
+    QFrame[part="message"][level="problem"] {{ border-left-color: {problem}; }}
+    """

@@ -1,0 +1,309 @@
+"""The bench: canvas in the middle, panels around it, and the wires between them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from pathlib import Path
+
+from PySide6.QtCore import QSettings, Qt
+from PySide6.QtGui import QCloseEvent, QDragEnterEvent, QDropEvent, QGuiApplication
+from PySide6.QtWidgets import QDockWidget, QMainWindow, QVBoxLayout, QWidget
+
+from app.plan.model import Plan
+from app.sketch import changes
+from app.sketch.modes.anchor import AnchorMode
+from app.sketch.modes.draw import DrawMode
+from app.sketch.modes.events import Key
+from app.sketch.modes.mode import Mode
+from app.sketch.modes.shape import ShapeMode
+from app.sketch.translate import tr
+from app.window.actions import Actions
+from app.window.canvas import Canvas
+from app.window.dialogs import Dialogs
+from app.window.dock import Dock
+from app.window.files import Files
+from app.window.findings_panel import FindingsPanel
+from app.window.look import Look
+from app.window.message_bar import MessageBar
+from app.window.patches_panel import PatchesPanel
+from app.window.session import Session
+from app.window.settings_panel import SettingsPanel
+from app.window.status import StatusLine
+from app.window.template_dialog import TemplateDialog
+from app.window.toolbar import Toolbar
+from geometry import WedgewrightError
+from geometry.findings import Finding
+from geometry.units import LengthStyle
+
+_GEOMETRY = "bench/geometry"
+_STATE = "bench/state"
+
+
+class Bench(QMainWindow):
+    """One window on one plan."""
+
+    def __init__(self, look: Look, plan: Plan | None = None, dialogs: Dialogs | None = None) -> None:
+        super().__init__()
+        self.setObjectName("bench")
+        self.setAcceptDrops(True)
+        self.setDockOptions(QMainWindow.DockOption.AllowNestedDocks)
+        self._look = look
+        self.session = Session(plan, self)
+        self.dialogs = dialogs or Dialogs(self)
+        self.files = Files(self.session, self.dialogs, self)
+        self.modes: dict[str, Mode] = {
+            "draw": DrawMode(self.session),
+            "shape": ShapeMode(self.session),
+            "anchor": AnchorMode(self.session),
+        }
+        self.canvas = Canvas(self.session, look, self.modes["anchor"], self)
+        self.message = MessageBar(look, self)
+        self.status = StatusLine(self.session, look, self)
+        middle = QWidget(self)
+        layout = QVBoxLayout(middle)
+        layout.setContentsMargins(0, 0, 0, 0)
+        layout.setSpacing(0)
+        layout.addWidget(self.message)
+        layout.addWidget(self.canvas, 1)
+        self.setCentralWidget(middle)
+        self.statusBar().setSizeGripEnabled(False)
+        self.statusBar().addWidget(self.status, 1)
+
+        self.patches = PatchesPanel(self.session, look)
+        self.findings = FindingsPanel(self.session, look)
+        self.settings = SettingsPanel(self.session, look)
+        self.actions_ = Actions(self)
+        self.toolbar = Toolbar(self.actions_, look, self)
+        self.addToolBar(self.toolbar)
+        left, right = Qt.DockWidgetArea.LeftDockWidgetArea, Qt.DockWidgetArea.RightDockWidgetArea
+        patches = self._dock(tr("Patches"), tr("&Patches"), "patches", self.patches, left)
+        findings = self._dock(tr("Findings"), tr("&Findings"), "findings", self.findings, left)
+        settings = self._dock(tr("Settings"), tr("&Settings"), "settings", self.settings, right)
+        self.resizeDocks([patches, settings], [272, 296], Qt.Orientation.Horizontal)
+        self.resizeDocks([patches, findings], [340, 260], Qt.Orientation.Vertical)
+        self._connect()
+        self._connect_actions()
+        self.set_mode("anchor")
+        self._plan_changed()
+        self._restore()
+        self.canvas.setFocus()
+
+    # --- what is done to it -------------------------------------------------------------------------
+
+    def set_mode(self, name: str) -> None:
+        """Draw, shape or anchor."""
+        self.canvas.mode = self.modes[name]
+        {"draw": self.actions_.draw, "shape": self.actions_.shape, "anchor": self.actions_.anchor}[
+            name
+        ].setChecked(True)
+        self._show_hint()
+        self._enable_corners()
+
+    def take(self, files: Sequence[Path]) -> None:
+        """Files from the command line, or dropped."""
+        self.files.take(files)
+
+    # --- Qt's events --------------------------------------------------------------------------------
+
+    def closeEvent(self, event: QCloseEvent) -> None:
+        self.canvas.cancel()
+        if not self.files.may_go():
+            event.ignore()
+            return
+        stored = QSettings()
+        stored.setValue(_GEOMETRY, self.saveGeometry())
+        stored.setValue(_STATE, self.saveState())
+        event.accept()
+
+    def dragEnterEvent(self, event: QDragEnterEvent) -> None:
+        if any(url.isLocalFile() for url in event.mimeData().urls()):
+            event.acceptProposedAction()
+
+    def dropEvent(self, event: QDropEvent) -> None:
+        paths = [Path(url.toLocalFile()) for url in event.mimeData().urls() if url.isLocalFile()]
+        event.acceptProposedAction()
+        self.take(paths)
+
+    # --- the wires ----------------------------------------------------------------------------------
+
+    def _dock(
+        self, title: str, menu_title: str, name: str, panel: QWidget, area: Qt.DockWidgetArea
+    ) -> QDockWidget:
+        dock = Dock(title, name, panel, self._look, self)
+        self.addDockWidget(area, dock)
+        toggle = dock.toggleViewAction()
+        toggle.setText(menu_title)
+        self.actions_.panels.addAction(toggle)
+        return dock
+
+    def _connect(self) -> None:
+        session = self.session
+        session.plan_changed.connect(self._plan_changed)
+        session.chosen_changed.connect(self._chosen_changed)
+        session.refused.connect(self.message.problem)
+        self.files.noted.connect(self.message.note)
+        self.files.opened.connect(self._opened)
+        self.files.recent_changed.connect(self._fill_recent)
+        self.findings.wanted.connect(self._show_finding)
+        self.canvas.mode_left.connect(lambda: self.set_mode("anchor"))
+        self._fill_recent()
+
+    def _connect_actions(self) -> None:
+        act, canvas = self.actions_, self.canvas
+        act.new.triggered.connect(lambda: self._leaving(self.files.new))
+        act.open.triggered.connect(lambda: self._leaving(self.files.open))
+        act.save.triggered.connect(lambda: self._leaving(self.files.save))
+        act.save_as.triggered.connect(lambda: self._leaving(self.files.save_as))
+        act.import_.triggered.connect(lambda: self._leaving(self.files.import_outlines))
+        act.template.triggered.connect(self._print_template)
+        act.quit.triggered.connect(self.close)
+        act.undo.triggered.connect(self._undo)
+        act.redo.triggered.connect(self._redo)
+        act.copy.triggered.connect(self._copy)
+        for name, action in (("draw", act.draw), ("shape", act.shape), ("anchor", act.anchor)):
+            action.triggered.connect(lambda _=False, name=name: self._start_mode(name))
+        for action, key in (
+            (act.add_corner, Key.INSERT),
+            (act.remove_corner, Key.DELETE),
+            (act.next_corner, Key.NEXT),
+            (act.previous_corner, Key.PREVIOUS),
+            (act.close_outline, Key.ENTER),
+        ):
+            action.triggered.connect(lambda _=False, key=key: canvas.press_key(key))
+        act.next_patch.triggered.connect(lambda: self._step_patch(1))
+        act.previous_patch.triggered.connect(lambda: self._step_patch(-1))
+        act.rename.triggered.connect(self._rename)
+        act.remove_patch.triggered.connect(self._remove_patch)
+        act.zoom_in.triggered.connect(lambda: canvas.zoom(1))
+        act.zoom_out.triggered.connect(lambda: canvas.zoom(-1))
+        act.fit.triggered.connect(canvas.fit_view)
+        for style, action in act.styles.items():
+            action.triggered.connect(lambda _=False, style=style: self._set_style(style))
+        for choice, action in act.appearances.items():
+            action.triggered.connect(lambda _=False, choice=choice: self._look.choose(choice))
+            action.setChecked(choice is self._look.appearance)
+
+    # --- what actions do ----------------------------------------------------------------------------
+
+    def _start_mode(self, name: str) -> None:
+        self.set_mode(name)
+        self.canvas.setFocus()
+
+    def _leaving(self, step: Callable[[], object]) -> None:
+        """Nothing half done is taken along."""
+        self.canvas.cancel_gesture()
+        step()
+
+    def _undo(self) -> None:
+        if not self.canvas.undo():
+            self.session.undo()
+
+    def _redo(self) -> None:
+        self.canvas.cancel_gesture()
+        self.session.redo()
+
+    def _copy(self) -> None:
+        QGuiApplication.clipboard().setPixmap(self.canvas.grab())
+        self.message.note(tr("The picture is on the clipboard"))
+
+    def _step_patch(self, by: int) -> None:
+        chosen, count = self.session.chosen, len(self.session.plan.patches)
+        if chosen is not None:
+            self.session.choose((chosen + by) % count)
+
+    def _rename(self) -> None:
+        dock = self.findChild(QDockWidget, "patches")
+        if isinstance(dock, QDockWidget):
+            dock.show()
+            dock.raise_()
+        self.patches.edit_name()
+
+    def _remove_patch(self) -> None:
+        chosen = self.session.chosen
+        if chosen is not None:
+            self.session.do(changes.remove_patch(self.session.plan, chosen))
+
+    def _set_style(self, style: LengthStyle) -> None:
+        self.session.do(changes.set_unit_style(self.session.plan, style))
+
+    def _print_template(self) -> None:
+        self.canvas.cancel_gesture()
+        dialog = TemplateDialog(self.session, self)
+        if not dialog.exec():
+            return
+        piece = self.session.piece
+        path = self.dialogs.where_to_print(piece.name if piece is not None else self.files.title)
+        if path is None:
+            return
+        try:
+            dialog.write(path)
+        except WedgewrightError as error:
+            self.dialogs.tell(str(error))
+            return
+        self.message.note(tr("The template is in “{name}”", name=path.name))
+
+    # --- what follows from changes ------------------------------------------------------------------
+
+    def _plan_changed(self) -> None:
+        act, history = self.actions_, self.session.history
+        act.undo.setEnabled(history.undo_name is not None or self.canvas.mode.busy)
+        act.redo.setEnabled(history.redo_name is not None)
+        act.undo.setText(_named(tr("&Undo"), history.undo_name))
+        act.redo.setText(_named(tr("&Redo"), history.redo_name))
+        act.styles[self.session.style].setChecked(True)
+        self.toolbar.show_style(self.session.style)
+        self.toolbar.name_buttons()
+        some = bool(self.session.plan.patches)
+        for action in (
+            act.template, act.remove_patch, act.rename, act.next_patch, act.previous_patch,
+            act.shape, act.anchor, act.copy,
+        ):  # fmt: skip
+            action.setEnabled(some)
+        self.setWindowTitle(tr("{plan}[*] – Wedgewright", plan=self.files.title))
+        self.setWindowModified(not history.is_clean)
+        self.message.clear()
+        self._show_hint()
+
+    def _chosen_changed(self) -> None:
+        if self.canvas.mode is not self.modes["anchor"] and not self.canvas.mode.busy:
+            self.set_mode("anchor")
+
+    def _opened(self) -> None:
+        for mode in self.modes.values():
+            mode.cancel()
+        self.canvas.sentence = ""
+        self.set_mode("anchor" if self.session.plan.patches else "draw")
+
+    def _show_finding(self, finding: Finding) -> None:
+        self.canvas.show_place(finding.at, finding.wedge)
+
+    def _show_hint(self) -> None:
+        mode = next(name for name, each in self.modes.items() if each is self.canvas.mode)
+        empty = self.session.piece is None and mode != "draw"
+        self.status.show_hint("none" if empty else mode)
+
+    def _enable_corners(self) -> None:
+        act, mode = self.actions_, self.canvas.mode
+        drawing, shaping = mode is self.modes["draw"], mode is self.modes["shape"]
+        act.add_corner.setEnabled(drawing or shaping)
+        act.close_outline.setEnabled(drawing)
+        for action in (act.remove_corner, act.next_corner, act.previous_corner):
+            action.setEnabled(shaping)
+
+    def _fill_recent(self) -> None:
+        def opener(path: Path) -> Callable[[], object]:
+            return lambda: self._leaving(lambda: self.files.open(path))
+
+        self.actions_.fill_recent((path.name, opener(path)) for path in self.files.recent())
+
+    def _restore(self) -> None:
+        stored = QSettings()
+        geometry, state = stored.value(_GEOMETRY), stored.value(_STATE)
+        if geometry is None or not self.restoreGeometry(geometry):
+            self.resize(1280, 800)
+        if state is not None:
+            self.restoreState(state)
+
+
+def _named(word: str, step: str | None) -> str:
+    return word if step is None else f"{word} – {step}"

@@ -1,0 +1,238 @@
+"""Overlay of a mode -> QPainter: handles, guides, drafts, words beside the pointer, the grid."""
+
+from __future__ import annotations
+
+import math
+from typing import Final
+
+from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
+from PySide6.QtGui import QColor, QFont, QFontMetricsF, QPainter, QPen, QPolygonF
+
+from app.sketch.modes.overlay import Draft, Handle, HandleKind, HandleState, Label, Overlay
+from app.sketch.palette import HANDLE_SIZE, STROKES, Palette, Role
+from app.sketch.snapping import Caught, Snap, grid_step
+from app.sketch.translate import tr
+from app.sketch.view import View
+from geometry.types import Point
+from geometry.units import LengthStyle, format_length
+
+_CORNER_SIZE: Final = 11.0
+_BESIDE: Final = 22.0
+"""px from the pointer to the words beside it, so that the hand does not cover them."""
+
+_GRID_MAJOR: Final = {False: 25.4, True: 10.0}
+"""mm between the stronger lines of the grid; metric or not."""
+
+_CAUGHT_WORDS: Final = {
+    # what caught: (words with a name, words without)
+    Caught.MIDDLE: ("", "the middle"),
+    Caught.CORNER: ("corner {name}", "corner"),
+    Caught.SIDE_MIDDLE: ("middle of side {name}", "middle of the side"),
+    Caught.SIDE: ("side {name}", "side"),
+    Caught.SQUARE: ("", "square angle"),
+    Caught.IN_LINE: ("", "in line"),
+    Caught.GRID: ("", ""),  # it catches nearly everywhere: a word each time would be noise
+}
+
+
+class OverlayPainter:
+    """Paints overlays with one painter, view and palette."""
+
+    def __init__(self, painter: QPainter, view: View, palette: Palette, font: QFont) -> None:
+        self._painter = painter
+        self._view = view
+        self._colours = {role: QColor(value) for role, value in palette.items()}
+        self._font = font
+        self._metrics = QFontMetricsF(font)
+
+    def paint(self, overlay: Overlay) -> None:
+        """Everything but the grid, from the bottom up."""
+        self._painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
+        for draft in overlay.drafts:
+            self._draft(draft)
+        if overlay.snap is not None:
+            self._guides(overlay.snap)
+        for handle in overlay.handles:
+            self._handle(handle)
+        for label in overlay.labels:
+            self._label(label)
+        if overlay.snap is not None:
+            self._caught(overlay.snap, below=any(not label.centred for label in overlay.labels))
+
+    def grid(self, style: LengthStyle) -> None:
+        """The cloth with its grid, and what one square of it measures."""
+        metric = style in (LengthStyle.CM, LengthStyle.MM)
+        step = grid_step(self._view.scale, metric=metric)
+        major = max(_GRID_MAJOR[metric], step)
+        painter = self._painter
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing, False)
+        painter.fillRect(QRectF(0, 0, self._view.width, self._view.height), self._colours[Role.CLOTH])
+        for every, strength in ((step, 0.16), (major, 0.4)):
+            painter.setPen(QPen(self._faint(Role.MARGIN_EDGE, strength), 0))
+            painter.drawLines(self._grid_lines(every))
+
+    def place(self, at: Point) -> None:
+        """A ring around a place that was asked for."""
+        self._painter.setPen(QPen(self._colours[Role.FOCUS], STROKES[Role.FOCUS].width))
+        self._painter.setBrush(Qt.BrushStyle.NoBrush)
+        self._painter.drawEllipse(self._at(at), HANDLE_SIZE, HANDLE_SIZE)
+
+    def sentence(self, at: Point, text: str) -> None:
+        """A sentence beside the anchor's handle, a line for each of its lines, where there is more room."""
+        x, y = self._view.point_to_screen(at)
+        lines = text.split("\n")
+        step = self._metrics.height()
+        width = max(self._metrics.horizontalAdvance(line) for line in lines) + 24
+        height = step * len(lines) + 16
+        right = x <= self._view.width / 2
+        left = x + _BESIDE if right else x - _BESIDE - width
+        left = min(max(left, 8.0), self._view.width - width - 8)
+        top = min(max(y + _BESIDE, 8.0), self._view.height - height - 8)
+        self._plate(QRectF(left, top, width, height), Role.ANCHOR)
+        self._painter.setPen(self._colours[Role.TEXT])
+        for number, line in enumerate(lines):
+            base = top + 8 + number * step + self._metrics.ascent()
+            self._painter.drawText(QPointF(left + 12, base), line)
+
+    def ruler(self, style: LengthStyle) -> None:
+        """A short ruler in the corner: how large things are at this zoom."""
+        metric = style in (LengthStyle.CM, LengthStyle.MM)
+        steps = (
+            (10, 20, 50, 100, 200, 500, 1000)
+            if metric
+            else tuple(25.4 * n for n in (0.5, 1, 2, 4, 8, 16, 32))
+        )
+        length = next((step for step in steps if step * self._view.scale >= 64), steps[-1])
+        pixels = length * self._view.scale
+        left, base = 16.0, self._view.height - 16.0
+        pen = QPen(self._colours[Role.QUIET], 1.5)
+        pen.setCapStyle(Qt.PenCapStyle.FlatCap)
+        self._painter.setPen(pen)
+        self._painter.drawPolyline(
+            QPolygonF([QPointF(x, y) for x, y in (
+                (left, base - 6), (left, base), (left + pixels, base), (left + pixels, base - 6),
+            )])
+        )  # fmt: skip
+        self._painter.setFont(self._font)
+        self._painter.drawText(QPointF(left + pixels + 8, base + 4), format_length(length, style))
+
+    # ------------------------------------------------------------------------------------------------
+
+    def _grid_lines(self, every: float) -> list[QLineF]:
+        left, top, right, bottom = self._view.visible()
+        lines = []
+        for number in range(math.ceil(left / every), math.floor(right / every) + 1):
+            x = self._view.point_to_screen((number * every, 0.0))[0]
+            lines.append(QLineF(x, 0, x, self._view.height))
+        for number in range(math.ceil(top / every), math.floor(bottom / every) + 1):
+            y = self._view.point_to_screen((0.0, number * every))[1]
+            lines.append(QLineF(0, y, self._view.width, y))
+        return lines
+
+    def _draft(self, draft: Draft) -> None:
+        points = QPolygonF([QPointF(x, y) for x, y in self._view.to_screen(draft.points).tolist()])
+        role = Role.PROBLEM if draft.refused else Role.SEAM
+        pen = QPen(self._colours[role], STROKES[Role.SEAM].width)
+        if draft.refused:
+            pen.setDashPattern([4.0, 3.0])
+        pen.setJoinStyle(Qt.PenJoinStyle.RoundJoin)
+        self._painter.setPen(pen)
+        self._painter.setBrush(Qt.BrushStyle.NoBrush)
+        if draft.closed:
+            self._painter.drawPolygon(points)
+        else:
+            self._painter.drawPolyline(points)
+
+    def _guides(self, snap: Snap) -> None:
+        pen = QPen(self._colours[Role.FOCUS], 1.0)
+        pen.setDashPattern([6.0, 4.0])
+        self._painter.setPen(pen)
+        for start, end in snap.guides:
+            self._painter.drawLine(self._at(start), self._at(end))
+        if snap.what is not None:
+            self._painter.setPen(QPen(self._colours[Role.FOCUS], 2.0))
+            self._painter.setBrush(Qt.BrushStyle.NoBrush)
+            self._painter.drawEllipse(self._at(snap.at), 6.0, 6.0)
+
+    def _handle(self, handle: Handle) -> None:
+        if handle.kind is HandleKind.ANCHOR:
+            self._anchor(handle)
+        else:
+            self._corner(handle)
+
+    def _anchor(self, handle: Handle) -> None:
+        """A ring to take hold of, see-through while it is held, so that the lines' meeting is seen."""
+        middle = self._at(handle.at)
+        radius = HANDLE_SIZE / 2 + (2 if handle.state is not HandleState.IDLE else 0)
+        held = handle.state is HandleState.HELD
+        painter = self._painter
+        painter.setBrush(Qt.BrushStyle.NoBrush if held else self._faint(Role.CLOTH, 0.82))
+        painter.setPen(QPen(self._colours[Role.CLOTH], 7.0))
+        painter.drawEllipse(middle, radius, radius)
+        painter.setPen(QPen(self._colours[Role.ANCHOR], 3.0))
+        painter.drawEllipse(middle, radius, radius)
+        painter.setBrush(self._colours[Role.ANCHOR])
+        painter.setPen(Qt.PenStyle.NoPen)
+        dot = 2.0 if held else 4.0
+        painter.drawEllipse(middle, dot, dot)
+
+    def _corner(self, handle: Handle) -> None:
+        half = _CORNER_SIZE / 2 + (2 if handle.state is not HandleState.IDLE else 0)
+        x, y = self._view.point_to_screen(handle.at)
+        active = handle.state is not HandleState.IDLE
+        full = handle.state in (HandleState.HELD, HandleState.CHOSEN)
+        role = Role.FOCUS if active else Role.SEAM
+        self._painter.setPen(QPen(self._colours[role], 2.0))
+        self._painter.setBrush(self._colours[Role.FOCUS if full else Role.FRAME])
+        self._painter.drawRect(QRectF(x - half, y - half, 2 * half, 2 * half))
+
+    def _label(self, label: Label) -> None:
+        x, y = self._view.point_to_screen(label.at)
+        width = self._metrics.horizontalAdvance(label.text) + 16
+        height = self._metrics.height() + 8
+        if label.centred:
+            box = QRectF(x - width / 2, y - height / 2, width, height)
+        else:
+            box = self._beside(x, y, width, height)
+        self._text_plate(
+            box, label.text, Role.PROBLEM if label.problem else Role.QUIET, problem=label.problem
+        )
+
+    def _caught(self, snap: Snap, *, below: bool) -> None:
+        if snap.what is None:
+            return
+        named, plain = _CAUGHT_WORDS[snap.what]
+        word = tr(named, name=snap.name) if snap.name else tr(plain) if plain else ""
+        if not word:
+            return
+        x, y = self._view.point_to_screen(snap.at)
+        width = self._metrics.horizontalAdvance(word) + 16
+        height = self._metrics.height() + 8
+        box = self._beside(x, y, width, height)
+        if below:
+            box.translate(0, height + 4)
+        self._text_plate(box, word, Role.FOCUS)
+
+    def _beside(self, x: float, y: float, width: float, height: float) -> QRectF:
+        left = x + _BESIDE if x + _BESIDE + width <= self._view.width else x - _BESIDE - width
+        top = y + _BESIDE if y + _BESIDE + 2 * height + 4 <= self._view.height else y - _BESIDE - height
+        return QRectF(max(left, 0.0), max(top, 0.0), width, height)
+
+    def _text_plate(self, box: QRectF, text: str, edge: Role, *, problem: bool = False) -> None:
+        self._plate(box, edge)
+        self._painter.setPen(self._colours[Role.PROBLEM if problem else Role.TEXT])
+        self._painter.drawText(QPointF(box.left() + 8, box.top() + 4 + self._metrics.ascent()), text)
+
+    def _plate(self, box: QRectF, edge: Role) -> None:
+        self._painter.setFont(self._font)
+        self._painter.setPen(QPen(self._colours[edge], 1.5))
+        self._painter.setBrush(self._colours[Role.FRAME])
+        self._painter.drawRoundedRect(box, 4.0, 4.0)
+
+    def _faint(self, role: Role, strength: float) -> QColor:
+        colour = QColor(self._colours[role])
+        colour.setAlphaF(strength)
+        return colour
+
+    def _at(self, point: Point) -> QPointF:
+        return QPointF(*self._view.point_to_screen(point))

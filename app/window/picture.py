@@ -1,0 +1,121 @@
+"""The picture of one fit: cached where nothing moves, thin while the hand moves, fine when it rests."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from PySide6.QtCore import QSize
+from PySide6.QtGui import QColor, QPainter, QPixmap
+
+from app.exporting.label_places import Placed
+from app.exporting.painter import Look as PaintLook
+from app.exporting.painter import paint, place_labels
+from app.sketch.display_list import DisplayList, Show, build, still_key
+from app.sketch.palette import Palette, Role
+from app.sketch.view import View
+from geometry import Fit
+from geometry.units import LengthStyle
+
+_SHOW = Show(anchor=False)
+"""The anchor's handle is painted by its mode, on top of everything."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Scene:
+    """Everything that the picture depends on."""
+
+    fit: Fit
+    style: LengthStyle
+    view: View
+    palette: Palette
+    ratio: float
+    """Device pixels per logical pixel."""
+    point: float
+    """Logical pixels per typographic point."""
+    highlight: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class _StillKey:
+    fit: tuple[object, ...]
+    view: View
+    palette: int
+    ratio: float
+
+
+class Picture:
+    """Paints scenes, each as fast as it can be."""
+
+    def __init__(self) -> None:
+        self._still: QPixmap | None = None
+        self._still_key: _StillKey | None = None
+        self._still_labels: Placed | None = None
+        self._fine: QPixmap | None = None
+        self._fine_of: Scene | None = None
+
+    def paint(self, painter: QPainter, scene: Scene, *, fine: bool) -> None:
+        """Paint ``scene`` over the whole of the painter's device."""
+        if fine:
+            painter.drawPixmap(0, 0, self._fine_pixmap(scene))
+            return
+        painter.drawPixmap(0, 0, self._still_pixmap(scene))
+        self._paint_moving(painter, scene, fine=False)
+
+    def _fine_pixmap(self, scene: Scene) -> QPixmap:
+        if self._fine is None or self._fine_of is None or not _same(self._fine_of, scene):
+            self._fine = self._still_pixmap(scene).copy()
+            painter = QPainter(self._fine)
+            self._paint_moving(painter, scene, fine=True)
+            painter.end()
+            self._fine_of = scene
+        return self._fine
+
+    def _still_pixmap(self, scene: Scene) -> QPixmap:
+        fit = scene.fit
+        key = _StillKey(still_key(fit), scene.view, id(scene.palette), scene.ratio)
+        if self._still is None or key != self._still_key:
+            size = QSize(round(scene.view.width * scene.ratio), round(scene.view.height * scene.ratio))
+            pixmap = QPixmap(size)
+            pixmap.setDevicePixelRatio(scene.ratio)
+            pixmap.fill(QColor(scene.palette[Role.FRAME]))
+            still = build(fit, style=scene.style, show=_SHOW.still())
+            self._still_labels = place_labels(
+                still, scene.view.scale, _look(scene, fine=True), within=scene.view.visible()
+            )
+            painter = QPainter(pixmap)
+            _paint(painter, still, scene, self._still_labels, fine=True)
+            painter.end()
+            self._still, self._still_key = pixmap, key
+        return self._still
+
+    def _paint_moving(self, painter: QPainter, scene: Scene, *, fine: bool) -> None:
+        moving = build(scene.fit, style=scene.style, show=_SHOW.moving())
+        look = _look(scene, fine=fine)
+        within = scene.view.visible()
+        labels = place_labels(moving, scene.view.scale, look, self._still_labels, within)
+        _paint(painter, moving, scene, labels, fine=fine)
+
+
+def _same(one: Scene, other: Scene) -> bool:
+    return (
+        one.fit is other.fit
+        and one.palette is other.palette
+        and (one.style, one.view, one.ratio, one.point, one.highlight)
+        == (other.style, other.view, other.ratio, other.point, other.highlight)
+    )
+
+
+def _look(scene: Scene, *, fine: bool) -> PaintLook:
+    return PaintLook(palette=scene.palette, point=scene.point, fine=fine)
+
+
+def _paint(painter: QPainter, display_list: DisplayList, scene: Scene, labels: Placed, *, fine: bool) -> None:
+    paint(
+        display_list,
+        painter,
+        scene.view,
+        _look(scene, fine=fine),
+        window=scene.view.visible(),
+        labels=labels.labels,
+        highlight=scene.highlight,
+    )

@@ -1,0 +1,25 @@
+"""The plans that were worked on last, remembered from one day to the next."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Final
+
+from PySide6.QtCore import QSettings
+
+_KEY: Final = "files/recent"
+_MOST: Final = 8
+
+
+def recent_plans() -> list[Path]:
+    """The last first; those that are gone are left out."""
+    stored = QSettings().value(_KEY, [])
+    names = [stored] if isinstance(stored, str) else list(stored or [])  # type: ignore[call-overload]
+    return [path for name in names if (path := Path(str(name))).is_file()]
+
+
+def remember_plan(path: Path) -> None:
+    """Put ``path`` first."""
+    path = path.absolute()
+    others = [other for other in recent_plans() if other != path]
+    QSettings().setValue(_KEY, [str(each) for each in (path, *others)][:_MOST])

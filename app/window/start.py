@@ -1,0 +1,146 @@
+"""Starts the bench: ``run(files)`` is the only door from the command line to the window."""
+
+from __future__ import annotations
+
+import logging
+import os
+import signal
+import socket
+import sys
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from pathlib import Path
+from types import FrameType, TracebackType
+from typing import TYPE_CHECKING, Final
+
+from app.sketch.translate import tr
+
+if TYPE_CHECKING:
+    from PySide6.QtWidgets import QApplication
+
+    from app.window.main_window import Bench
+
+NAME: Final = "Wedgewright"
+log: Final = logging.getLogger("wedgewright")
+
+_NEEDS_A_SCREEN: Final = ("", "xcb", "wayland")
+
+
+def run(files: Sequence[str]) -> int:
+    """Open the bench on ``files`` (a plan, outlines, or none for the sample) and stay until it is closed.
+
+    Returns the exit status: 2, with one line on standard error, where there is no display.
+    """
+    if not has_display(os.environ, sys.platform):
+        words = tr(
+            "wedgewright: there is no display to open the bench on; "
+            "use “wedgewright fit FILE” or “wedgewright template FILE -o OUT.pdf” instead"
+        )
+        sys.stderr.write(words + "\n")
+        return 2
+    from PySide6.QtWidgets import QApplication
+
+    present = QApplication.instance()
+    application = present if isinstance(present, QApplication) else QApplication(["wedgewright"])
+    bench = open_bench(application)
+    with _nothing_escapes(bench), _interrupts(bench):
+        bench.show()
+        bench.take([Path(name) for name in files])
+        return application.exec()
+
+
+def open_bench(application: QApplication) -> Bench:
+    """The bench on the sample plan, not shown yet."""
+    from app.window.look import Look, prepare
+    from app.window.main_window import Bench
+    from app.window.sample import sample_plan
+
+    identify(application)
+    prepare(application)
+    bench = Bench(Look(application, application), sample_plan())
+    bench.canvas.sentence = tr("Drag this point:\nthe wedges follow your hand.")
+    return bench
+
+
+def identify(application: QApplication) -> None:
+    """Under which name settings are kept."""
+    application.setOrganizationName(NAME)
+    application.setApplicationName(NAME)
+    application.setApplicationDisplayName(NAME)
+
+
+def has_display(environment: Mapping[str, str], platform: str) -> bool:
+    """Whether Qt will find a screen. Asked before Qt is, as Qt aborts the process where it finds none."""
+    if not platform.startswith(("linux", "freebsd")):
+        return True
+    # "xcb;offscreen" names several to be tried in turn.
+    wanted = environment.get("QT_QPA_PLATFORM", "").split(";")
+    if any(name.split(":")[0] not in _NEEDS_A_SCREEN for name in wanted):
+        return True
+    return bool(environment.get("DISPLAY") or environment.get("WAYLAND_DISPLAY"))
+
+
+@contextmanager
+def _nothing_escapes(bench: Bench) -> Iterator[None]:
+    """An error that nobody foresaw becomes a sentence in the window and a trace in the log."""
+    _log_to_file()
+    before = sys.excepthook
+
+    def tell(kind: type[BaseException], error: BaseException, trace: TracebackType | None) -> None:
+        if issubclass(kind, KeyboardInterrupt):
+            bench.close()
+            return
+        log.error("unforeseen", exc_info=(kind, error, trace))
+        bench.message.problem(
+            tr("Something went wrong and that step was not done; save your plan, then go on")
+        )
+
+    sys.excepthook = tell
+    try:
+        yield
+    finally:
+        sys.excepthook = before
+
+
+def _log_to_file() -> None:
+    from PySide6.QtCore import QStandardPaths
+
+    folder = Path(QStandardPaths.writableLocation(QStandardPaths.StandardLocation.AppLocalDataLocation))
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError:
+        return  # without a place to write there is no log; the window works all the same
+    handler = logging.FileHandler(folder / "wedgewright.log", encoding="utf-8", delay=True)
+    handler.setFormatter(logging.Formatter("%(asctime)s %(levelname)s %(message)s"))
+    log.addHandler(handler)
+    log.propagate = False
+
+
+@contextmanager
+def _interrupts(bench: Bench) -> Iterator[None]:
+    """Ctrl-C and a polite kill close the window as its own button does, asking about unsaved work.
+
+    Qt's loop gives Python no turn by itself; the wake-up socket that Python writes to on a signal does.
+    """
+    from PySide6.QtCore import QSocketNotifier
+
+    reading, writing = socket.socketpair()
+    reading.setblocking(False)
+    writing.setblocking(False)
+    notifier = QSocketNotifier(reading.fileno(), QSocketNotifier.Type.Read)
+    notifier.activated.connect(lambda: reading.recv(64))
+
+    def close(number: int, frame: FrameType | None) -> None:
+        bench.close()
+
+    before_wakeup = signal.set_wakeup_fd(writing.fileno(), warn_on_full_buffer=False)
+    before = {number: signal.signal(number, close) for number in (signal.SIGINT, signal.SIGTERM)}
+    try:
+        yield
+    finally:
+        for number, handler in before.items():
+            signal.signal(number, handler)
+        signal.set_wakeup_fd(before_wakeup)
+        notifier.setEnabled(False)
+        reading.close()
+        writing.close()

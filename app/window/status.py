@@ -1,0 +1,91 @@
+"""The line at the foot of the bench: what the hand can do, and the verdict on the patch."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import QRectF, QSize, Qt
+from PySide6.QtGui import QColor, QPainter, QPaintEvent
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QSizePolicy, QWidget
+
+from app.sketch.palette import Role
+from app.sketch.translate import tr
+from app.sketch.wording import verdict
+from app.window.glyphs import paint_level
+from app.window.look import Look
+from app.window.session import Session
+from geometry.findings import Level
+
+HINTS = {
+    "draw": "Click the corners. For an exact side type its length, then Enter. Enter alone closes.",
+    "shape": "Drag a corner. Double-click a side to add one; Delete removes it.",
+    "anchor": "Drag the anchor, or use the arrow keys. With Ctrl held nothing catches it.",
+    "none": "Draw a patch, or drop a file with outlines here.",
+}
+
+
+class StatusLine(QWidget):
+    """One sentence on the left, the verdict on the right."""
+
+    def __init__(self, session: Session, look: Look, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._session = session
+        self.hint = QLabel(self)
+        self.hint.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Preferred)
+        self.verdict = _Verdict(look, self)
+        layout = QHBoxLayout(self)
+        layout.setContentsMargins(16, 4, 16, 8)
+        layout.setSpacing(24)
+        layout.addWidget(self.hint, 1)
+        layout.addWidget(self.verdict)
+        session.fit_changed.connect(self._show_verdict)
+        self._show_verdict()
+
+    def show_hint(self, mode: str) -> None:
+        """What can be done in that mode."""
+        text = tr(HINTS[mode])
+        self.hint.setText(text)
+        self.hint.setToolTip(text)
+
+    def _show_verdict(self) -> None:
+        fit = self._session.fit
+        if fit is None:
+            self.verdict.show_words("", None)
+            return
+        levels = {finding.level for finding in fit.findings}
+        worst = next((level for level in (Level.PROBLEM, Level.CAUTION) if level in levels), None)
+        self.verdict.show_words(verdict(fit), worst)
+
+
+class _Verdict(QWidget):
+    """Painted and not laid out, as it changes at every move of the hand."""
+
+    def __init__(self, look: Look, parent: QWidget) -> None:
+        super().__init__(parent)
+        self._look = look
+        self._words = ""
+        self._level: Level | None = None
+        self.setSizePolicy(QSizePolicy.Policy.Fixed, QSizePolicy.Policy.Fixed)
+        look.changed.connect(self.update)
+
+    def show_words(self, words: str, level: Level | None) -> None:
+        if (words, level) != (self._words, self._level):
+            self._words, self._level = words, level
+            self.setAccessibleName(words)
+            self.update()
+
+    def sizeHint(self) -> QSize:
+        longest = tr("{wedges}, {problems}", wedges="88 wedges", problems="fits with 88 cautions")
+        metrics = self.fontMetrics()
+        return QSize(metrics.horizontalAdvance(longest) + 24, metrics.height() + 8)
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        painter = QPainter(self)
+        width = self.fontMetrics().horizontalAdvance(self._words)
+        left = self.width() - width
+        painter.setPen(QColor(self._look.palette[Role.TEXT]))
+        painter.drawText(
+            QRectF(left, 0, width + 1, self.height()), Qt.AlignmentFlag.AlignVCenter, self._words
+        )
+        if self._level is not None:
+            box = QRectF(left - 23, (self.height() - 15) / 2, 15, 15)
+            paint_level(painter, box, self._level, self._look.palette)
+        painter.end()
