@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -173,7 +173,14 @@ class _Page:
 _WRAPPED: Final = int(Qt.TextFlag.TextWordWrap | Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignTop)
 _BETWEEN: Final = 1.0
 """mm between paragraphs."""
-_SHRINKS: Final = (1.0, 0.95, 0.9, 0.85, 0.8, 0.75)
+
+
+def _sizes() -> Iterator[Mapping[TextSize, float]]:
+    """Points of each size of text, from the best on: the small is made smaller first, the base is kept."""
+    small, base, large = TEXT_POINTS[TextSize.SMALL], TEXT_POINTS[TextSize.BASE], TEXT_POINTS[TextSize.LARGE]
+    for shrink_small, shrink in ((1, 1), (0.95, 1), (0.9, 1), (0.9, 0.9), (0.9, 0.8), (0.9, 0.75)):
+        shrunk = (small * shrink_small, base * shrink, large * shrink)
+        yield dict(zip(TextSize, (max(points, LEAST_POINTS) for points in shrunk), strict=True))
 
 
 def _fitted(words: Sequence[Paragraph], width: float, height: float) -> list[tuple[Paragraph, int, float]]:
@@ -184,16 +191,16 @@ def _fitted(words: Sequence[Paragraph], width: float, height: float) -> list[tup
     """
     kept = list(words)
     while True:
-        for shrink in _SHRINKS:
-            fitted = [(each, *_measured(each, width, shrink)) for each in kept]
+        for sizes in _sizes():
+            fitted = [(each, *_measured(each, width, sizes[each.size])) for each in kept]
             needed = sum(each[2] for each in fitted) + (len(fitted) - 1) * _BETWEEN * DOTS_PER_MM
             if needed <= height or len(kept) == 1:
                 return fitted
         kept.remove(min(kept, key=lambda each: each.weight))
 
 
-def _measured(paragraph: Paragraph, width: float, shrink: float) -> tuple[int, float]:
-    pixels = round(max(TEXT_POINTS[paragraph.size] * shrink, LEAST_POINTS) * _POINT)
+def _measured(paragraph: Paragraph, width: float, points: float) -> tuple[int, float]:
+    pixels = round(points * _POINT)
     box = metrics(pixels, bold=paragraph.bold).boundingRect(
         QRectF(0, 0, width, 1e6), _WRAPPED, paragraph.text
     )

@@ -36,8 +36,16 @@ def page_words(name: str, fit: Fit, sheets: Sheets, sheet: Sheet, style: LengthS
             TextSize.BASE,
             weight=4,
         ),
-        Paragraph(_capital(verdict(fit)), TextSize.SMALL, weight=2),
-        Paragraph(settings_words(fit.settings, style), TextSize.SMALL, weight=1),
+        *_how_to_join(sheets),
+        Paragraph(
+            tr(
+                "{verdict}. {settings}",
+                verdict=_capital(verdict(fit)),
+                settings=_settings(fit.settings, style),
+            ),
+            TextSize.SMALL,
+            weight=1,
+        ),
         Paragraph(
             tr(
                 "Rotary blades cut: close them. Keep fingers and ruler clear of the needle. "
@@ -52,14 +60,19 @@ def page_words(name: str, fit: Fit, sheets: Sheets, sheet: Sheet, style: LengthS
 def _position(sheets: Sheets, sheet: Sheet) -> str:
     if len(sheets.sheets) == 1:
         return tr("row 1, column 1 of 1 × 1: the only sheet")
-    place = tr(
+    return tr(
         "row {row}, column {column} of {rows} × {columns}",
         row=sheet.row,
         column=sheet.column,
         rows=sheets.rows,
         columns=sheets.columns,
     )
-    return tr("{place}. Lay crosses of the same name onto each other.", place=place)
+
+
+def _how_to_join(sheets: Sheets) -> list[Paragraph]:
+    if len(sheets.sheets) == 1:
+        return []
+    return [Paragraph(tr("Lay crosses of the same name onto each other."), TextSize.SMALL, weight=2)]
 
 
 def short_name(name: str) -> str:
@@ -68,7 +81,7 @@ def short_name(name: str) -> str:
     return line if len(line) <= _LONGEST_NAME else line[: _LONGEST_NAME - 1].rstrip() + "…"
 
 
-def settings_words(settings: Settings, style: LengthStyle) -> str:
+def _settings(settings: Settings, style: LengthStyle) -> str:
     """The settings that shape the lines, in the user's units."""
 
     def length(mm: float) -> str:

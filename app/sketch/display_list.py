@@ -28,6 +28,7 @@ from geometry.findings import Code, Finding, Level
 from geometry.fit import Fit
 from geometry.marks import Mark, MarkKind
 from geometry.stitch_path import Kind
+from geometry.tolerances import SAME_POINT
 from geometry.types import Point, Points
 from geometry.units import LengthStyle, format_length
 
@@ -230,7 +231,7 @@ def build(fit: Fit, *, style: LengthStyle = LengthStyle.EIGHTHS, show: Show | No
         edges = (ring for part in fit.stitchable for ring in _rings(part))
         add(LayerName.STITCHABLE, [Line(Role.MARGIN_EDGE, ring, True) for ring in edges])
     if show.stitches:
-        add(LayerName.WEDGES, _stitches(fit))
+        add(LayerName.WEDGES, _stitches(fit.fans))
     if show.echoes:
         add(LayerName.ECHOES, _echoes(fit.fans))
     if show.travel or show.arrows:
@@ -256,12 +257,13 @@ def _rings(polygon: Polygon) -> tuple[Points, ...]:
     )
 
 
-def _stitches(fit: Fit) -> Iterator[Line]:
-    # With a hold-back the outline's last piece, from leg to leg, is no leg: the path hops there or not, and
-    # where it does the hop is drawn.
-    closed = fit.settings.hold_back == 0 and fit.settings.stagger == 0
-    for fan in fit.fans:
+def _stitches(fans: Iterable[Fan]) -> Iterator[Line]:
+    for fan in fans:
         for wedge in fan.wedges:
+            x, y = wedge.outline[0].tolist()
+            # Where the legs stop short of the anchor, the outline's last piece runs from one to the other and
+            # is none of them: the path hops there or not, and where it does the hop is drawn.
+            closed = abs(x - fan.anchor[0]) <= SAME_POINT and abs(y - fan.anchor[1]) <= SAME_POINT
             yield Line(Role.STITCH, wedge.outline[:-1], closed, wedge.number)
 
 
@@ -442,9 +444,10 @@ def _compared(value: float, sign: str, limit: float, style: LengthStyle) -> str:
     against = _length(limit, style)
     for finer in (style, *_FINER.get(style, ())):
         figure = _length(value, finer)
-        if figure not in (against, _length(0.0, finer)):
+        alike = figure in (against, _length(limit, finer))
+        if not alike and figure != _length(0.0, finer):
             break
-    if figure != against:
+    if not alike:
         return f"{figure} {sign} {against}"
     return tr("just under {limit}", limit=against) if sign == "<" else tr("just over {limit}", limit=against)
 
