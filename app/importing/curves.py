@@ -1,0 +1,261 @@
+"""Curves as a drawing file has them, and polylines that stay within a tolerance of them."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from geometry.types import Point, Points
+
+Matrix = tuple[float, float, float, float, float, float]
+"""``a b c d e f`` of SVG: x' = a·x + c·y + e, y' = b·x + d·y + f."""
+
+IDENTITY: Matrix = (1.0, 0.0, 0.0, 1.0, 0.0, 0.0)
+
+
+def times(first: Matrix, second: Matrix) -> Matrix:
+    """``second`` done before ``first``: what stands inside is the second."""
+    a, b, c, d, e, f = first
+    g, h, i, j, k, m = second
+    return (a * g + c * h, b * g + d * h, a * i + c * j, b * i + d * j, a * k + c * m + e, b * k + d * m + f)
+
+
+def shift(x: float, y: float) -> Matrix:
+    """The map that moves everything by x, y."""
+    return (1.0, 0.0, 0.0, 1.0, x, y)
+
+
+def mapped(points: NDArray[np.float64], matrix: Matrix) -> NDArray[np.float64]:
+    """Points (…, 2) under an affine map. Numbers that overflow become inf or nan, without a warning."""
+    a, b, c, d, e, f = matrix
+    with np.errstate(over="ignore", invalid="ignore"):
+        there: NDArray[np.float64] = points @ np.array([[a, b], [c, d]]) + (e, f)
+    return there
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Curves:
+    """Rings of straight lines, Bézier curves and elliptic arcs, in the units of the file.
+
+    ``control``: (m, 4, 2) float, one row a segment: the four control points of a cubic (a line is one,
+    with its controls at the thirds), or of an arc its centre c, c + u, c + v and its end, where the arc
+    is c + u·cos t + v·sin t for t from ``angles[:, 0]``, ``angles[:, 1]`` long. An affine map of the
+    control points is the affine map of the curve, for all of them.
+    ``ring``: (m,) int, the ring that each belongs to, rising. ``starts``: (r, 2). ``closed``: (r,).
+    """
+
+    control: NDArray[np.float64]
+    is_arc: NDArray[np.bool_]
+    angles: NDArray[np.float64]
+    ring: NDArray[np.intp]
+    starts: Points
+    closed: tuple[bool, ...]
+
+    def __len__(self) -> int:
+        return len(self.closed)
+
+    def mapped(self, matrix: Matrix) -> Curves:
+        """Under an affine map. Numbers that overflow become inf or nan: see ``reach``."""
+        return replace(self, control=mapped(self.control, matrix), starts=mapped(self.starts, matrix))
+
+    def only(self, rings: NDArray[np.bool_]) -> Curves:
+        """The rings for which ``rings`` (r,) is true."""
+        kept = rings[self.ring]
+        number = np.cumsum(rings) - 1
+        closed = tuple(np.array(self.closed, dtype=bool)[rings].tolist())
+        return Curves(
+            self.control[kept],
+            self.is_arc[kept],
+            self.angles[kept],
+            number[self.ring[kept]],
+            self.starts[rings],
+            closed,
+        )
+
+    def ends(self) -> Points:
+        """(r, 2). The last point of each ring, before it is closed."""
+        last = np.flatnonzero(np.diff(self.ring, append=-1))
+        ends: Points = self.control[last, 3]
+        return ends
+
+    def reach(self) -> float:
+        """Width or height, the greater, of a box that holds all control points and whole ellipses.
+
+        inf where a number has overflowed.
+        """
+        if not len(self.control):
+            return 0.0
+        with np.errstate(over="ignore", invalid="ignore"):
+            points = [self.control.reshape(-1, 2), self.starts]
+            if self.is_arc.any():
+                centre, u, v = self._ellipses()
+                extent = np.abs(u) + np.abs(v)
+                points += [centre - extent, centre + extent]
+            reach = float(np.ptp(np.concatenate(points), axis=0).max())
+        return reach if math.isfinite(reach) else math.inf
+
+    def steps(self, tolerance: float) -> NDArray[np.intp]:
+        """(m,). In how many equal steps of its parameter each segment stays within ``tolerance``."""
+        # A chord strays from a curve by at most 1/8 · step² · max |B''| (the error of linear
+        # interpolation), and |B''| of a cubic is at most 6 times its largest second difference.
+        second = np.diff(self.control, n=2, axis=1)
+        bend = np.hypot(second[:, :, 0], second[:, :, 1]).max(axis=1)
+        count = np.sqrt(0.75 * bend / tolerance)
+        # An ellipse is the unit circle under a linear map that lengthens nothing by more than its largest
+        # singular value, and a chord strays from that circle by 1 - cos(step / 2).
+        if self.is_arc.any():
+            _, u, v = self._ellipses()
+            largest = np.linalg.norm(np.stack([u, v], axis=1), ord=2, axis=(1, 2))
+            sagitta = np.minimum(tolerance / np.maximum(largest, tolerance), 1 - math.sqrt(0.5))
+            count[self.is_arc] = np.abs(self.angles[self.is_arc, 1]) / (2 * np.arccos(1 - sagitta))
+        steps: NDArray[np.intp] = np.maximum(1, np.ceil(count)).astype(np.intp)
+        return steps
+
+    def flattened(self, steps: NDArray[np.intp]) -> list[Points]:
+        """The rings as polylines of ``steps`` (m,) points a segment; a ring's end meets its start or not."""
+        if not len(self):
+            return []
+        points = self._points(steps)
+        sizes = np.bincount(self.ring, weights=steps, minlength=len(self)).astype(np.intp)
+        pieces = np.split(points, np.cumsum(sizes)[:-1])
+        return [np.vstack([start, piece]) for start, piece in zip(self.starts, pieces, strict=True)]
+
+    def _points(self, steps: NDArray[np.intp]) -> Points:
+        """The points of ``flattened``, all rings in one, without their starts."""
+        total = int(steps.sum())
+        if total == len(steps):
+            ends: Points = self.control[:, 3]
+            return ends
+        segment = np.repeat(np.arange(len(steps)), steps)
+        first = np.cumsum(steps) - steps
+        t = (np.arange(total) - first[segment] + 1) / steps[segment]
+        s = 1 - t
+        weights = np.stack([s**3, 3 * s * s * t, 3 * s * t * t, t**3], axis=1)
+        points: Points = np.einsum("ni,nij->nj", weights, self.control[segment])
+        if self.is_arc.any():
+            on_arc = self.is_arc[segment]
+            which = (np.cumsum(self.is_arc) - 1)[segment[on_arc]]
+            centre, u, v = self._ellipses()
+            begin, turn = self.angles[segment[on_arc]].T
+            angle = (begin + t[on_arc] * turn)[:, None]
+            points[on_arc] = centre[which] + u[which] * np.cos(angle) + v[which] * np.sin(angle)
+        points[first + steps - 1] = self.control[:, 3]  # ends meet exactly
+        return points
+
+    def _ellipses(self) -> tuple[Points, Points, Points]:
+        """Centre, u and v of each arc."""
+        arcs = self.control[self.is_arc]
+        return arcs[:, 0], arcs[:, 1] - arcs[:, 0], arcs[:, 2] - arcs[:, 0]
+
+
+class Pen:
+    """Draws rings, one after the other; ``curves`` is what was drawn. A move alone draws nothing."""
+
+    def __init__(self) -> None:
+        self._control: list[tuple[Point, Point, Point, Point]] = []
+        self._angles: list[tuple[float, float] | None] = []
+        self._ring: list[int] = []
+        self._starts: list[Point] = []
+        self._closed: list[bool] = []
+        self._start: Point = (0.0, 0.0)
+        self._at: Point = (0.0, 0.0)
+        self._drawing = False
+
+    def move(self, to: Point) -> None:
+        """Begin a new ring at ``to``."""
+        self._start = self._at = to
+        self._drawing = False
+
+    def line(self, to: Point) -> None:
+        """A straight line."""
+        (x0, y0), (x1, y1) = self._at, to
+        self.cubic(((2 * x0 + x1) / 3, (2 * y0 + y1) / 3), ((x0 + 2 * x1) / 3, (y0 + 2 * y1) / 3), to)
+
+    def quadratic(self, control: Point, to: Point) -> None:
+        """A quadratic Bézier curve, as the cubic that it is."""
+        (x0, y0), (x, y), (x1, y1) = self._at, control, to
+        self.cubic(((x0 + 2 * x) / 3, (y0 + 2 * y) / 3), ((x1 + 2 * x) / 3, (y1 + 2 * y) / 3), to)
+
+    def cubic(self, first: Point, second: Point, to: Point) -> None:
+        """A cubic Bézier curve."""
+        self._add((self._at, first, second, to), None)
+
+    def arc(self, centre: Point, u: Point, v: Point, angle: float, turn: float, to: Point) -> None:
+        """An elliptic arc: centre + u·cos t + v·sin t, t from ``angle`` on, ``turn`` long (radians).
+
+        ``u``, ``v``: vectors. ``to``: its end, which the formula meets but for rounding.
+        """
+        (x, y), (ux, uy), (vx, vy) = centre, u, v
+        self._add((centre, (x + ux, y + uy), (x + vx, y + vy), to), (angle, turn))
+
+    def close(self) -> None:
+        """Close the ring; what is drawn next begins at its start."""
+        if self._drawing:
+            self._closed[-1] = True
+        self._at = self._start
+        self._drawing = False
+
+    def _add(self, control: tuple[Point, Point, Point, Point], angles: tuple[float, float] | None) -> None:
+        if not self._drawing:
+            self._starts.append(self._start)
+            self._closed.append(False)
+            self._drawing = True
+        self._control.append(control)
+        self._angles.append(angles)
+        self._ring.append(len(self._starts) - 1)
+        self._at = control[3]
+
+    def curves(self) -> Curves:
+        """What was drawn so far."""
+        return Curves(
+            np.array(self._control, dtype=np.float64).reshape(-1, 4, 2),
+            np.array([angles is not None for angles in self._angles], dtype=bool),
+            np.array([angles or (0.0, 0.0) for angles in self._angles], dtype=np.float64).reshape(-1, 2),
+            np.array(self._ring, dtype=np.intp),
+            np.array(self._starts, dtype=np.float64).reshape(-1, 2),
+            tuple(self._closed),
+        )
+
+
+def polyline(points: Sequence[Point], *, closed: bool) -> Curves:
+    """Straight lines from point to point."""
+    pen = Pen()
+    if points:
+        pen.move(points[0])
+    for point in points[1:]:
+        pen.line(point)
+    if closed:
+        pen.close()
+    return pen.curves()
+
+
+def ellipse(centre: Point, rx: float, ry: float) -> Curves:
+    """An ellipse with its axes along x and y, in four quarters, so that its box is exact."""
+    return rounded_rectangle(centre[0] - rx, centre[1] - ry, 2 * rx, 2 * ry, rx, ry)
+
+
+def rounded_rectangle(x: float, y: float, width: float, height: float, rx: float, ry: float) -> Curves:
+    """A rectangle with quarter ellipses for corners; square ones where a radius is 0.
+
+    As SVG 2, 10.2, describes the path of a `rect`. ``rx``, ``ry``: at most half the width and height.
+    """
+    right, bottom = x + width, y + height
+    if not (rx > 0 and ry > 0):
+        return polyline([(x, y), (right, y), (right, bottom), (x, bottom)], closed=True)
+    pen = Pen()
+    pen.move((x + rx, y))
+    quarters = (  # where the straight piece ends, the corner's centre, and where the corner ends
+        ((right - rx, y), (right - rx, y + ry), (right, y + ry)),
+        ((right, bottom - ry), (right - rx, bottom - ry), (right - rx, bottom)),
+        ((x + rx, bottom), (x + rx, bottom - ry), (x, bottom - ry)),
+        ((x, y + ry), (x + rx, y + ry), (x + rx, y)),
+    )
+    for number, (begin, centre, end) in enumerate(quarters):
+        pen.line(begin)
+        pen.arc(centre, (rx, 0.0), (0.0, ry), (number - 1) * math.pi / 2, math.pi / 2, end)
+    pen.close()
+    return pen.curves()

@@ -1,0 +1,136 @@
+"""SVG drawings to patches."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+
+import shapely
+
+from app.importing import Imported, ImportingError
+from app.importing.source import quoted
+from app.importing.svg_remarks import Remark, Remarks
+from app.importing.svg_style import resolve
+from app.importing.svg_viewport import page
+from app.importing.svg_walk import Shape, shapes
+from app.importing.svg_xml import read_tree
+from app.sketch.translate import tr
+from geometry import Patch, PatchError
+from geometry.findings import Code
+from geometry.patch import split_outline
+from geometry.units import MM_PER_INCH, MM_PER_UNIT
+
+_PX = MM_PER_INCH / 96
+"""mm. CSS Values and Units 3, 6.2: 96 px to the inch."""
+
+_COMPARED = 200
+"""Up to so many patches are looked at for ones that lie in one another; more are no quilter's outlines."""
+
+_REASONS = 2
+"""So many remarks go into the sentence of a refusal."""
+
+
+def read_svg(path: Path, unit: str | None = None) -> Imported:
+    """The closed shapes that an SVG file draws, each as a patch, in the order of drawing.
+
+    One path is one patch with its holes, by its fill rule; one that falls into several parts is several.
+    Shapes that lie in one another stay patches of their own, and a note says so: which of two drawn
+    shapes is a hole, a file does not say.
+
+    ``unit``: what one px is (``in``, ``cm``, ``mm``), for files that give no true size. Without it, such a
+    file is read at 96 px to the inch, as the standard has it, and a note says so.
+
+    Raises ``ImportingError`` where the file is no sound SVG, holds no closed shape, or goes beyond the caps.
+    """
+    if unit is not None and unit not in MM_PER_UNIT:
+        raise ImportingError(tr("“{unit}” is no unit", unit=unit), do=tr("give in, cm or mm"))
+    px_mm = _PX if unit is None else MM_PER_UNIT[unit]
+    root = read_tree(path)
+    remarks = Remarks()
+    for selector in resolve(root).not_used:
+        remarks.add(Remark.RULE_IGNORED, quoted(selector))
+    sheet = page(root, px_mm)
+    if sheet is None:
+        raise ImportingError(tr("shows nothing, its page has no size"), do=tr("give it a width and a height"))
+    patches = _patches(shapes(root, sheet, px_mm, remarks), remarks)
+    if not patches:
+        raise _nothing(remarks.sentences())
+    _compare(patches, remarks)
+    return Imported(
+        patches=tuple(patches),
+        notes=(*_about_size(sheet.size_is_stated, unit), *remarks.sentences()),
+        unit=None if sheet.size_is_stated else unit or "px",
+    )
+
+
+def _patches(found: Sequence[Shape], remarks: Remarks) -> list[tuple[str, Patch]]:
+    """The shapes as patches under names of their own; what cannot be one is remarked upon."""
+    patches: list[tuple[str, Patch]] = []
+    names = _Names()
+    for number, shape in enumerate(found, start=1):
+        name = shape.name or tr("patch {number}", number=number)
+        made: list[Patch] = []
+        for part in shape.parts:
+            rings = [shapely.get_coordinates(ring)[:-1] for ring in (part.exterior, *part.interiors)]
+            try:
+                made += split_outline(rings[0], rings[1:])
+            except PatchError as error:
+                remarks.add(Remark.REFUSED, f"{quoted(name)}: {error}")
+        if len(made) > 1:
+            remarks.add(Remark.SEVERAL, quoted(name))
+        if any(repair.code is Code.REPAIRED for patch in made for repair in patch.repairs):
+            remarks.add(Remark.REPAIRED, quoted(name))
+        patches += [(names.own(name), patch) for patch in made]
+    return patches
+
+
+class _Names:
+    """Gives each patch a name of its own: a number follows where others have it already."""
+
+    def __init__(self) -> None:
+        self._taken: dict[str, int] = {}
+
+    def own(self, name: str) -> str:
+        own = name
+        while own in self._taken:
+            self._taken[name] += 1
+            own = f"{name} ({self._taken[name]})"
+        self._taken[own] = 1
+        return own
+
+
+def _compare(patches: Sequence[tuple[str, Patch]], remarks: Remarks) -> None:
+    """Say which patches are drawn twice, and which lie in others."""
+    if len(patches) > _COMPARED:
+        return
+    outlines = [patch.polygon for _, patch in patches]
+    tree = shapely.STRtree(outlines)
+    for inner, outer in tree.query(outlines, predicate="within").T.tolist():
+        pair = {"inner": quoted(patches[inner][0]), "outer": quoted(patches[outer][0])}
+        if inner != outer and outlines[inner].equals(outlines[outer]):
+            if inner > outer:
+                remarks.add(Remark.SAME, tr("{inner} and {outer}", **pair))
+        elif inner != outer:
+            remarks.add(Remark.INSIDE, tr("{inner} in {outer}", **pair))
+
+
+def _about_size(stated: bool, unit: str | None) -> tuple[str, ...]:
+    if stated and unit is None:
+        return ()
+    if stated:
+        return (tr("the file gives its own size, so that the unit “{unit}” was not needed", unit=unit),)
+    if unit is not None:
+        return (tr("the file gives no size that a ruler has: 1 px was taken as 1 {unit}", unit=unit),)
+    return (
+        tr(
+            "the file gives no size that a ruler has: 96 px were taken as 1 in, as the standard has it;"
+            " check one side, or give the unit that 1 px is"
+        ),
+    )
+
+
+def _nothing(said: tuple[str, ...]) -> ImportingError:
+    what = tr("holds no closed shape that is drawn")
+    if said:
+        what = tr("{what} ({reasons})", what=what, reasons="; ".join(said[:_REASONS]))
+    return ImportingError(what, do=tr("draw the outline of the patch as a closed shape"))

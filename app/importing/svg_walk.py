@@ -1,0 +1,543 @@
+"""What an SVG file draws: its structure walked from the outside in, down to outlines in millimetres.
+
+Groups, nested `svg`, `symbol` and `use`, viewports, transforms, clip paths and what hides a shape are
+followed as SVG 2 has them. Nothing is fetched: a reference that leaves the file is left out, and said.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from typing import TypeAlias
+
+import numpy as np
+import shapely
+from shapely import Polygon
+
+from app.importing import ImportingError, svg_paths
+from app.importing.curves import IDENTITY, Curves, Matrix, shift, times
+from app.importing.fill_rule import FillRule, TangledError, polygons, substantial
+from app.importing.svg_remarks import Remark, Remarks
+from app.importing.svg_shapes import SHAPES, called, outline
+from app.importing.svg_style import Lengths, UnreadableLengthError, is_given, parse_length
+from app.importing.svg_viewport import Box, Page, frame, view_box, view_box_matrix
+from app.importing.svg_xml import MAX_DEPTH, Element
+from app.sketch.translate import tr
+from geometry.tolerances import FLATTEN, MAX_SIZE
+
+MAX_SHAPES = 100_000
+"""Most shapes once every `use` is drawn out."""
+MAX_VISITS = 300_000
+"""Most elements once every `use` is drawn out, groups included."""
+MAX_POINTS = 500_000
+"""Most corners of all outlines together, curves made polylines."""
+MAX_TEXT = 1_000_000
+"""Most characters of path data and point lists in a file."""
+_MAX_CLIPS = 1000
+"""Most clip paths, each counted anew where it is used in another place or size."""
+_MAX_CLIP_DEPTH = 4
+"""Most clip paths that cut each other."""
+
+_GROUPS = frozenset({"svg", "g", "a", "switch"})
+_LEFT_OUT = {"text": Remark.TEXT, "image": Remark.PICTURE, "foreignObject": Remark.PAGE}
+
+_SHARES = {"left": "0", "top": "0", "center": "50%", "right": "100%", "bottom": "100%"}
+
+_INHERITED = {
+    "visibility": "visible",
+    "fill": "black",
+    "fill-opacity": "1",
+    "fill-rule": "nonzero",
+    "clip-rule": "nonzero",
+    "stroke": "none",
+    "stroke-opacity": "1",
+    "stroke-width": "1",
+}
+"""Properties that pass from parent to child, with what holds where nobody says anything."""
+
+_Chain: TypeAlias = "tuple[Element, _Chain] | None"
+"""The elements that are open around one, innermost first."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Shape:
+    """One shape that is drawn: what it is called, and the parts that it encloses, in mm."""
+
+    name: str
+    """Its id, else its title, else empty."""
+    parts: list[Polygon]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Context:
+    """What holds around an element."""
+
+    matrix: Matrix
+    """To mm."""
+    lengths: Lengths
+    inherited: dict[str, str]
+    clip: shapely.Geometry | None
+    chain: _Chain
+    depth: int
+
+
+def shapes(root: Element, page: Page, px_mm: float, remarks: Remarks) -> list[Shape]:
+    """Every shape that is drawn, in the order of drawing. ``px_mm``: how long one px is.
+
+    Raises ``ImportingError`` where the drawing goes beyond the caps of this module.
+    """
+    return _Walk(root, page, px_mm, remarks).shapes()
+
+
+class _Walk:
+    def __init__(self, root: Element, page: Page, px_mm: float, remarks: Remarks) -> None:
+        self._root = root
+        self._page = page
+        self._px_mm = px_mm
+        self._remarks = remarks
+        self._ids: dict[str, Element] = {}
+        self._parents: dict[int, Element] = {}
+        self._curves: dict[tuple[int, Lengths], Curves | None] = {}
+        self._clips: dict[tuple[int, Matrix], shapely.Geometry] = {}
+        self._points_left = MAX_POINTS
+        text = 0
+        for element in _every(root):
+            if "id" in element.attributes:
+                self._ids.setdefault(element.attributes["id"].strip(), element)
+            self._parents.update((id(child), element) for child in element.children)
+            text += len(element.attributes.get("d", "")) + len(element.attributes.get("points", ""))
+        if text > MAX_TEXT:
+            raise _too_much(tr("its outlines are written in more than {limit} characters", limit=MAX_TEXT))
+        _refuse_explosion(root, self._ids)
+
+    def shapes(self) -> list[Shape]:
+        scale = (self._px_mm, 0.0, 0.0, self._px_mm, 0.0, 0.0)
+        lengths = Lengths(self._page.page_width, self._page.page_height, self._px_mm)
+        context = _Context(scale, lengths, _INHERITED, None, None, 0)
+        found = []
+        for element, inner in self._leaves([self._root], context):
+            parts = self._drawn(element, inner)
+            if parts:
+                found.append(Shape(element.name, parts))
+        return found
+
+    # --- structure ----------------------------------------------------------------------------------
+
+    def _leaves(
+        self, elements: Sequence[Element], context: _Context, *, in_clip: bool = False
+    ) -> Iterator[tuple[Element, _Context]]:
+        """The basic shapes and paths among and inside ``elements`` that are rendered, as drawn.
+
+        ``in_clip``: as children of a `clipPath`, which holds shapes and `use` of a shape, no groups.
+        """
+        stack = [(element, context) for element in reversed(elements)]
+        while stack:
+            element, around = stack.pop()
+            tag = element.tag
+            if not _is_rendered(element) or (in_clip and tag not in SHAPES and tag != "use"):
+                continue
+            if tag in _LEFT_OUT:
+                self._remarks.add(_LEFT_OUT[tag], called(element))
+                continue
+            if tag not in SHAPES and tag not in _GROUPS and tag != "use":
+                continue
+            if around.depth >= MAX_DEPTH:
+                raise _too_deep()
+            inner = self._entered(element, around)
+            if tag in SHAPES:
+                yield element, inner
+            elif tag == "use":
+                stack.extend(self._used(element, inner, only_shapes=in_clip))
+            elif tag == "svg":
+                inside = self._in_viewport(element, inner, element.style)
+                if inside is not None:
+                    stack.extend((child, inside) for child in reversed(element.children))
+            elif tag == "switch":
+                chosen = next((child for child in element.children if _passes_conditions(child)), None)
+                stack.extend([(chosen, inner)] if chosen else [])
+            else:
+                stack.extend((child, inner) for child in reversed(element.children))
+
+    def _entered(self, element: Element, around: _Context) -> _Context:
+        """What holds inside ``element``: its transform, its clip path, what it passes on."""
+        style = element.style
+        inner = replace(
+            around,
+            inherited=_inherited(element, around.inherited),
+            chain=(element, around.chain),
+            depth=around.depth + 1,
+        )
+        if "transform" in style:
+            inner = replace(inner, matrix=times(around.matrix, self._transform(element, around)))
+        if style.get("clip-path", "none").strip() != "none":
+            inner = replace(inner, clip=self._clipped(element, inner))
+        if style.get("mask", "none").strip() != "none":
+            self._remarks.add(Remark.MASK_IGNORED, called(element))
+        return inner
+
+    def _transform(self, element: Element, around: _Context) -> Matrix:
+        matrix = svg_paths.transform(element.style["transform"])
+        try:
+            if matrix is None:
+                raise UnreadableLengthError
+            x, y = self._transform_origin(element, around)
+        except UnreadableLengthError:
+            self._remarks.add(Remark.TRANSFORM, called(element))
+            return IDENTITY
+        return times(times(shift(x, y), matrix), shift(-x, -y))
+
+    def _transform_origin(self, element: Element, around: _Context) -> tuple[float, float]:
+        """In the user units around ``element`` (CSS Transforms 1, transform-origin and transform-box)."""
+        lengths = around.lengths
+        box: Box | None = (0.0, 0.0, lengths.width, lengths.height)
+        if element.style.get("transform-box", "view-box").strip() not in ("view-box", "border-box"):
+            box = self._box(element, around)
+        words = element.style.get("transform-origin", "50%" if element is self._root else "0 0").split()
+        if len(words) == 1:
+            words = ["center", words[0]] if words[0] in ("top", "bottom") else [words[0], "center"]
+        if box is None or len(words) not in (2, 3):
+            raise UnreadableLengthError
+        if words[0] in ("top", "bottom") or words[1] in ("left", "right"):
+            words[:2] = words[1::-1]
+        x, y = (
+            lengths.read(_SHARES.get(word, word), side) for word, side in zip(words, box[2:], strict=False)
+        )
+        return box[0] + x, box[1] + y
+
+    def _used(self, use: Element, inner: _Context, *, only_shapes: bool) -> list[tuple[Element, _Context]]:
+        """What a `use` draws, and what holds around it (SVG 2, 5.5)."""
+        target = self._target(use, inner)
+        if target is None or (only_shapes and target.tag not in SHAPES):
+            return []
+        try:
+            x = inner.lengths.read(use.style.get("x"), inner.lengths.width)
+            y = inner.lengths.read(use.style.get("y"), inner.lengths.height)
+        except UnreadableLengthError:
+            self._remarks.add(Remark.LENGTH, called(use))
+            return []
+        inner = replace(inner, matrix=times(inner.matrix, shift(x, y)))
+        if target.tag not in ("symbol", "svg"):
+            return [(target, inner)]
+        if not _is_rendered(target):
+            return []
+        if inner.depth >= MAX_DEPTH:
+            raise _too_deep()
+        sizes = {name: use.style[name] for name in ("width", "height") if is_given(use.style.get(name))}
+        inside = self._in_viewport(target, self._entered(target, inner), target.style | sizes)
+        return [] if inside is None else [(child, inside) for child in reversed(target.children)]
+
+    def _target(self, use: Element, inner: _Context) -> Element | None:
+        href = use.attributes.get("href", "").strip()
+        if not href.startswith("#"):
+            self._remarks.add(Remark.ELSEWHERE if href else Remark.NOWHERE, called(use))
+            return None
+        target = self._ids.get(href[1:])
+        if target is None:
+            self._remarks.add(Remark.NOWHERE, called(use))
+            return None
+        if _is_open(target, inner.chain):
+            self._remarks.add(Remark.CIRCULAR, called(use))
+            return None
+        return target
+
+    def _in_viewport(self, element: Element, inner: _Context, style: dict[str, str]) -> _Context | None:
+        """Inside an `svg` or a `symbol` (SVG 2, 8.2); None where it has no size and shows nothing."""
+        if element is self._root:
+            inside = replace(inner.lengths, width=self._page.width, height=self._page.height)
+            return replace(inner, matrix=times(inner.matrix, self._page.view_box), lengths=inside)
+        outside = inner.lengths
+        try:
+            x = outside.read(style.get("x"), outside.width)
+            y = outside.read(style.get("y"), outside.height)
+            width = outside.read(style.get("width"), outside.width, "100%")
+            height = outside.read(style.get("height"), outside.height, "100%")
+        except UnreadableLengthError:
+            self._remarks.add(Remark.LENGTH, called(element))
+            return None
+        if not (width > 0 and height > 0):
+            return None
+        matrix = times(inner.matrix, shift(x, y))
+        clip = inner.clip
+        if style.get("overflow", "hidden").strip() not in ("visible", "auto"):
+            clip = _both(clip, frame(matrix, width, height))
+        box = view_box(element)
+        if box is not None:
+            if not (box[2] > 0 and box[3] > 0):
+                return None
+            matrix = times(matrix, view_box_matrix(element, box, width, height))
+            width, height = box[2:]
+        return replace(inner, matrix=matrix, lengths=replace(outside, width=width, height=height), clip=clip)
+
+    # --- clip paths ---------------------------------------------------------------------------------
+
+    def _clipped(self, element: Element, inner: _Context) -> shapely.Geometry | None:
+        """``inner.clip`` cut down by the clip path of ``element``."""
+        match = re.fullmatch(r"url\(\s*(['\"]?)#(.+?)\1\s*\)", element.style["clip-path"].strip())
+        clip_path = self._ids.get(match[2]) if match else None
+        level = sum(outer.tag == "clipPath" for outer in _elements(inner.chain))
+        if (
+            clip_path is None
+            or clip_path.tag != "clipPath"
+            or level > _MAX_CLIP_DEPTH
+            or any(child.tag == "text" for child in clip_path.children)
+        ):
+            self._remarks.add(Remark.CLIP_IGNORED, called(element))
+            return inner.clip
+        if _is_open(clip_path, inner.chain):
+            return inner.clip  # CSS Masking 1, 5: a clip path that refers to itself has no effect
+        matrix = inner.matrix
+        if clip_path.attributes.get("clipPathUnits", "").strip() == "objectBoundingBox":
+            box = self._box(element, inner)
+            if box is None:
+                self._remarks.add(Remark.CLIP_IGNORED, called(element))
+                return inner.clip
+            matrix = times(matrix, (box[2], 0.0, 0.0, box[3], box[0], box[1]))
+        key = (id(clip_path), matrix)
+        if key not in self._clips:
+            if len(self._clips) >= _MAX_CLIPS:
+                raise _too_much(tr("it has more than {limit} clip paths", limit=_MAX_CLIPS))
+            around = replace(inner, matrix=matrix, inherited=self._passed_on_to(clip_path), clip=None)
+            try:
+                self._clips[key] = self._clip_region(clip_path, around)
+            except shapely.errors.GEOSException:
+                self._remarks.add(Remark.CLIP_IGNORED, called(element))
+                return inner.clip
+        return _both(inner.clip, self._clips[key])
+
+    def _passed_on_to(self, element: Element) -> dict[str, str]:
+        """What an element that is used elsewhere inherits from where it stands in the file."""
+        outer = []
+        while (element := self._parents.get(id(element), self._root)) is not self._root:
+            outer.append(element)
+        inherited = _INHERITED
+        for ancestor in (self._root, *reversed(outer)):
+            inherited = _inherited(ancestor, inherited)
+        return inherited
+
+    def _clip_region(self, clip_path: Element, around: _Context) -> shapely.Geometry:
+        """What a `clipPath` lets through, mm (CSS Masking 1, 6)."""
+        inside = self._entered(clip_path, around)
+        parts: list[Polygon] = []
+        for element, inner in self._leaves(clip_path.children, replace(inside, clip=None), in_clip=True):
+            if inner.inherited["visibility"] == "visible":
+                let = self._enclosed(element, inner, "clip-rule", filled=True)
+                if inner.clip is not None:
+                    let = [shapely.intersection(part, inner.clip) for part in let]
+                parts += let
+        region = shapely.union_all(parts) if parts else Polygon()
+        region = region if inside.clip is None else shapely.intersection(region, inside.clip)
+        shapely.prepare(region)
+        return region
+
+    # --- shapes -------------------------------------------------------------------------------------
+
+    def _drawn(self, element: Element, inner: _Context) -> list[Polygon]:
+        """The parts that one shape encloses and shows, mm."""
+        inherited = inner.inherited
+        if inherited["visibility"] != "visible":
+            return []
+        filled = self._is_painted(inherited["fill"], inherited["fill-opacity"])
+        stroked = self._is_painted(inherited["stroke"], inherited["stroke-opacity"]) and not _is_zero(
+            inherited["stroke-width"]
+        )
+        if element.tag == "line":
+            self._remarks.add(Remark.LINE, called(element))
+            return []
+        if not (filled or stroked):
+            self._remarks.add(Remark.UNPAINTED, called(element))
+            return []
+        parts = self._enclosed(element, inner, "fill-rule", filled=filled)
+        if inner.clip is not None and parts:
+            return self._seen(element, parts, inner.clip)
+        return parts
+
+    def _seen(self, element: Element, parts: list[Polygon], clip: shapely.Geometry) -> list[Polygon]:
+        if all(shapely.covers(clip, part) for part in parts):
+            return parts
+        try:
+            seen = [piece for part in parts for piece in substantial(shapely.intersection(part, clip))]
+        except shapely.errors.GEOSException:
+            self._remarks.add(Remark.TANGLED, called(element))
+            return []
+        self._remarks.add(Remark.CLIPPED if seen else Remark.OUT_OF_VIEW, called(element))
+        return seen
+
+    def _enclosed(self, element: Element, inner: _Context, rule: str, *, filled: bool) -> list[Polygon]:
+        """The parts that a shape encloses by a fill rule, mm; remarks where there are none.
+
+        Open rings are closed where the shape is filled; where it is only an outline, they are lines.
+        """
+        curves = self._outline(element, inner)
+        if curves is None:
+            return []
+        curves = curves.mapped(inner.matrix)
+        if not curves.reach() <= 10 * MAX_SIZE:  # control points may lie further out than the curve
+            self._remarks.add(Remark.TOO_LARGE, called(element))
+            return []
+        if not filled:
+            gaps = np.hypot(*(curves.ends() - curves.starts).T)
+            closed = np.array(curves.closed, dtype=bool) | (gaps <= FLATTEN)
+            if not closed.all():
+                gap = tr("its ends are {gap} mm apart", gap=f"{gaps[~closed].max():.4g}")
+                self._remarks.add(Remark.OPEN, f"{called(element)} ({gap})")
+                curves = curves.only(closed)
+                if not len(curves):
+                    return []
+        steps = curves.steps(FLATTEN)
+        self._points_left -= int(steps.sum())
+        if self._points_left < 0:
+            raise _too_much(tr("its outlines have more than {limit} corners", limit=MAX_POINTS))
+        try:
+            parts = polygons(curves.flattened(steps), _fill_rule(inner.inherited[rule]))
+        except TangledError:
+            self._remarks.add(Remark.TANGLED, called(element))
+            return []
+        if not parts:
+            self._remarks.add(Remark.FLAT, called(element))
+        return parts
+
+    def _outline(self, element: Element, inner: _Context) -> Curves | None:
+        """As ``outline``, read once for all the times that an element is used."""
+        key = (id(element), inner.lengths)
+        if key not in self._curves:
+            self._curves[key] = outline(element, inner.lengths, self._remarks)
+        return self._curves[key]
+
+    def _box(self, element: Element, inner: _Context) -> Box | None:
+        """The box around a shape in its own user units, its line width left aside; None for groups."""
+        curves = self._outline(element, inner) if element.tag in SHAPES else None
+        if curves is None or not len(curves) or not math.isfinite(reach := curves.reach()) or not reach > 0:
+            return None
+        rings = curves.flattened(curves.steps(reach * 1e-5))
+        points = np.concatenate(rings)
+        (x0, y0), (x1, y1) = points.min(axis=0).tolist(), points.max(axis=0).tolist()
+        return (x0, y0, x1 - x0, y1 - y0)
+
+    # --- values -------------------------------------------------------------------------------------
+
+    def _is_painted(self, paint: str, opacity: str) -> bool:
+        """Whether a fill or stroke leaves anything to be seen."""
+        if _is_zero(opacity):
+            return False
+        server = re.match(r"url\(\s*['\"]?#?([^)'\"]*)['\"]?\s*\)\s*(.*)", paint)
+        if server:
+            # SVG 2, 13.2: a paint that is not there is what is named after it, and nothing otherwise.
+            return server[1] in self._ids or self._is_painted(server[2] or "none", opacity)
+        return paint.lower() not in ("none", "transparent")
+
+
+# --- small helpers ----------------------------------------------------------------------------------
+
+
+def _every(root: Element) -> Iterator[Element]:
+    stack = [root]
+    while stack:
+        element = stack.pop()
+        yield element
+        stack.extend(reversed(element.children))
+
+
+def _refuse_explosion(root: Element, ids: dict[str, Element]) -> None:
+    """Refuse a drawing whose `use`s draw out to more than the caps, before anything is worked out.
+
+    Each element is counted once, with all that it draws; where elements use each other in a circle, less
+    may be counted than is drawn.
+    """
+    counts: dict[Element, tuple[int, int]] = {}  # elements visited and shapes drawn in all
+    begun: set[Element] = set()
+    stack = [root]
+    while stack:
+        element = stack[-1]
+        inner = _drawn_by(element, ids)
+        if element not in begun:
+            begun.add(element)
+            stack.extend(child for child in inner if child not in begun)
+            continue
+        stack.pop()
+        visits, drawn = 1, int(element.tag in SHAPES)
+        for child in inner:
+            more = counts.get(child, (0, 0))
+            visits, drawn = visits + more[0], drawn + more[1]
+        counts[element] = (visits, drawn)
+    visits, drawn = counts[root]
+    if drawn > MAX_SHAPES:
+        raise _too_much(tr("it draws more than {limit} shapes", limit=MAX_SHAPES))
+    if visits > MAX_VISITS:
+        raise _too_much(tr("it draws more than {limit} elements", limit=MAX_VISITS))
+
+
+def _drawn_by(element: Element, ids: dict[str, Element]) -> list[Element]:
+    """The elements that are drawn as part of one, itself left aside."""
+    if not _is_rendered(element):
+        return []
+    if element.tag == "use":
+        target = ids.get(element.attributes.get("href", "").strip()[1:])
+        return [] if target is None else [target]
+    if element.tag in _GROUPS or element.tag == "symbol":
+        return [child for child in element.children if child.tag != "symbol"]
+    return []
+
+
+def _inherited(element: Element, around: dict[str, str]) -> dict[str, str]:
+    """``around``, with what the element says itself."""
+    own = {name: element.style[name].strip() for name in _INHERITED if name in element.style}
+    own = {name: value for name, value in own.items() if value and value != "inherit"}
+    return around | own if own else around
+
+
+def _too_much(what: str) -> ImportingError:
+    return ImportingError(what, do=tr("leave in the drawing what is to become patches"))
+
+
+def _too_deep() -> ImportingError:
+    return ImportingError(
+        tr("is nested more than {limit} deep, repeats included", limit=MAX_DEPTH),
+        do=tr("ungroup the drawing and save it again"),
+    )
+
+
+def _elements(chain: _Chain) -> Iterator[Element]:
+    while chain is not None:
+        element, chain = chain
+        yield element
+
+
+def _is_open(target: Element, chain: _Chain) -> bool:
+    return any(element is target for element in _elements(chain))
+
+
+def _is_rendered(element: Element) -> bool:
+    style = element.style
+    if style.get("display", "inline").strip() == "none" or _is_zero(style.get("opacity", "1")):
+        return False
+    return _passes_conditions(element)
+
+
+def _passes_conditions(element: Element) -> bool:
+    """SVG 2, 5.7.2, conditional processing, for a reader without extensions that is used in English."""
+    if "requiredExtensions" in element.attributes:
+        return False
+    languages = element.attributes.get("systemLanguage")
+    if languages is None:
+        return True
+    return any(name.strip().lower().partition("-")[0] == "en" for name in languages.split(","))
+
+
+def _is_zero(text: str) -> bool:
+    length = parse_length(text)
+    return length is not None and length.value == 0
+
+
+def _fill_rule(text: str) -> FillRule:
+    return FillRule.EVENODD if text == "evenodd" else FillRule.NONZERO
+
+
+def _both(first: shapely.Geometry | None, second: shapely.Geometry | None) -> shapely.Geometry | None:
+    """What both clips let through; None lets everything through."""
+    if first is None or second is None:
+        return second if first is None else first
+    both = shapely.intersection(first, second)
+    shapely.prepare(both)
+    return both
