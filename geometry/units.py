@@ -28,6 +28,12 @@ MM_PER_UNIT: Final[dict[Unit, float]] = {unit: float(mm) for unit, mm in _MM_PER
 """mm in one of each unit."""
 
 
+def to_mm(number: float, unit: Unit) -> float:
+    """``number`` of ``unit`` in mm. Inches and their halves, quarters … come out exact: 6 in are 152.4 mm."""
+    mm = _MM_PER[unit]
+    return number * mm.numerator / mm.denominator
+
+
 class LengthStyle(StrEnum):
     """How lengths are written."""
 

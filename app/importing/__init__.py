@@ -1,0 +1,90 @@
+"""Files to patches."""
+
+from __future__ import annotations
+
+import os
+import stat
+from dataclasses import dataclass
+from pathlib import Path
+
+from app.sketch.translate import tr
+from geometry import Patch, WedgewrightError
+
+TEXT_ENDINGS = (".txt", ".csv", ".wkt")
+DRAWING_ENDINGS = (".svg",)
+ENDINGS = (*DRAWING_ENDINGS, *TEXT_ENDINGS)
+"""What ``import_file`` reads, in lower case."""
+
+
+class ImportingError(WedgewrightError):
+    """A file that no patch can be read from."""
+
+
+class UnitMissingError(ImportingError):
+    """A file of bare numbers, and nothing says what they are measured in: ask, and read again."""
+
+
+@dataclass(frozen=True, slots=True)
+class Imported:
+    """What a file holds."""
+
+    patches: tuple[tuple[str, Patch], ...]
+    """Name and patch, in the order of the file; at least one. Each name once."""
+    notes: tuple[str, ...] = ()
+    """Sentences about what was not taken over as it stands."""
+    unit: str | None = None
+    """The unit that the file's bare numbers were read in; None where they needed none."""
+
+
+def import_file(path: Path, unit: str | None = None, split: bool = False) -> Imported:
+    """The patches of an SVG drawing or a text file, chosen by its ending.
+
+    ``unit``: ``in``, ``cm`` or ``mm`` for numbers whose unit the file does not say. ``split``: an outline
+    of a text file that falls into several parts gives a patch for each, and is no error. (A path in a
+    drawing always does.) Raises ``ImportingError``, which names the file and the place in it.
+    """
+    path = Path(path)
+    try:
+        _refuse_what_is_no_file(path)
+        ending = path.suffix.lower()
+        if ending in DRAWING_ENDINGS:
+            from app.importing.svg import read_svg
+
+            return read_svg(path, unit)
+        if ending in TEXT_ENDINGS:
+            from app.importing.text import read_text
+
+            return read_text(path, unit, split)
+    except WedgewrightError as error:
+        name = f"“{shown_name(path)}”"
+        error.where = f"{name}, {error.where}" if error.where else name
+        raise
+    what = tr("a file ending in {ending} is not read", ending=ending) if ending else tr("has no ending")
+    raise ImportingError(
+        what,
+        where=f"“{shown_name(path)}”",
+        do=tr("choose a file ending in {endings}", endings=", ".join(ENDINGS)),
+    )
+
+
+def shown_name(path: Path) -> str:
+    """The file's name, fit to be printed whatever bytes it is made of."""
+    name = os.fsencode(path.name or str(path)).decode("utf-8", "replace")
+    return "".join(character if character.isprintable() else "�" for character in name)
+
+
+def _refuse_what_is_no_file(path: Path) -> None:
+    """Pipes and devices too: they may never end, or never begin."""
+    try:
+        found = path.stat()
+    except FileNotFoundError:
+        raise ImportingError(tr("there is no such file"), do=tr("check the name and the folder")) from None
+    except (OSError, ValueError) as error:
+        reason = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
+        raise ImportingError(tr("cannot be read ({reason})", reason=reason)) from None
+    if stat.S_ISDIR(found.st_mode):
+        raise ImportingError(tr("is a folder"), do=tr("choose a file in it"))
+    if not stat.S_ISREG(found.st_mode):
+        raise ImportingError(tr("is not a file but a pipe or a device"), do=tr("save it as a file first"))
+    if found.st_size == 0:
+        raise ImportingError(tr("is empty"), do=tr("choose a file that holds an outline"))

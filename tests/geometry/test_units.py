@@ -22,6 +22,7 @@ from geometry.units import (
     parse_point,
     parse_unit,
     rounding_error,
+    to_mm,
 )
 
 NO_BREAK = "\u00a0"
@@ -36,6 +37,12 @@ def test_the_inch() -> None:
     assert MM_PER_INCH == 25.4
     assert MM_PER_UNIT == {"in": 25.4, "cm": 10.0, "mm": 1.0}
     assert tuple(MM_PER_UNIT) == UNITS
+
+
+def test_whole_inches_and_halved_ones_are_exact_in_mm() -> None:
+    for over in range(64 * 40):
+        assert to_mm(over / 64, "in") == inches(f"{over}/64")
+    assert [to_mm(0.1, "cm"), to_mm(0.1, "mm"), to_mm(-3, "in")] == [1.0, 0.1, -76.2]
 
 
 @pytest.mark.parametrize(
