@@ -52,6 +52,7 @@ def _fit(call: Call) -> int:
     from app.cli.tasks import work
 
     done = work(call)
+    _remark(done.notes)
     if call.json:
         import json
 
@@ -75,6 +76,7 @@ def _template(call: Call) -> int:
     done = work(call)
     fits = [(each.name, each.fit) for each in done.fitted]
     write_template(target, fits, paper=call.paper, kind=call.kind, style=done.style)
+    _remark(done.notes)
     _put(f"{target}\n")
     return FITS if done.fits else PROBLEM
 
@@ -83,14 +85,9 @@ def _open_sketchpad(call: Call) -> int:
     for file in call.files:
         if not Path(file).exists():
             raise CallError(f"“{file}”: there is no such file; {_instead_of(file)}")
-    if not _has_screen():
-        raise CallError(
-            "there is no screen to open the sketchpad on; use wedgewright fit FILE or "
-            "wedgewright template FILE -o OUT, which need none"
-        )
     from app.window.start import run
 
-    return run([Path(file) for file in call.files])
+    return run(call.files)
 
 
 def _instead_of(missing: str) -> str:
@@ -98,12 +95,6 @@ def _instead_of(missing: str) -> str:
 
     near = get_close_matches(missing, COMMANDS, n=1)
     return f"did you mean wedgewright {near[0]}?" if near else "look whether it was moved or renamed"
-
-
-def _has_screen() -> bool:
-    if sys.platform in {"win32", "darwin"} or os.environ.get("QT_QPA_PLATFORM"):
-        return True
-    return bool(os.environ.get("WAYLAND_DISPLAY") or os.environ.get("DISPLAY"))
 
 
 def _put(text: str, encoding: str | None = None) -> None:
@@ -124,6 +115,12 @@ def _put(text: str, encoding: str | None = None) -> None:
             raise
         why = f"cannot be written ({error.strerror}); free space, or choose another place"
         raise CallError(f"standard output: {why}") from None
+
+
+def _remark(notes: Sequence[str]) -> None:
+    """What was not taken over as it stands, on standard error: a program may read standard output."""
+    for note in notes:
+        _complain(f"note: {note}")
 
 
 def _complain(sentence: str) -> None:

@@ -30,6 +30,8 @@ class Work:
     fitted: tuple[FittedPatch, ...]
     style: LengthStyle
     """How lengths are written."""
+    notes: tuple[str, ...]
+    """Sentences about what of the file was not taken over as it stands."""
 
     @property
     def fits(self) -> bool:
@@ -49,20 +51,30 @@ class _Task:
     repeats: int = 1
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class _Content:
+    """What a file holds."""
+
+    tasks: list[_Task]
+    style: LengthStyle
+    """The plan's own, or what goes with the unit."""
+    notes: tuple[str, ...] = ()
+
+
 def work(call: Call) -> Work:
     """Read the call's file and fit its patches. Raises ``WedgewrightError`` saying where it failed."""
     changes = _changes(call.settings, call.unit)
     asked = None if call.anchor is None else _asked_anchor(call.anchor, call.unit)
     path = Path(call.files[0])
-    tasks, style = _read(path, call)
-    style = LengthStyle(call.style) if call.style else style
+    content = _read(path, call)
+    style = LengthStyle(call.style) if call.style else content.style
     fitted = []
-    for task in _chosen(tasks, call.patches, path):
+    for task in _chosen(content.tasks, call.patches, path):
         with _placed(f"“{path.name}”, patch “{task.name}”"):
             settings = replace(task.settings, **changes)
             anchor = _anchor(task, settings, asked, style)
             fitted.append(FittedPatch(task.name, fit(task.patch, anchor, settings), task.repeats))
-    return Work(tuple(fitted), style)
+    return Work(tuple(fitted), style, content.notes)
 
 
 @contextmanager
@@ -75,8 +87,7 @@ def _placed(place: str) -> Iterator[None]:
         raise
 
 
-def _read(path: Path, call: Call) -> tuple[list[_Task], LengthStyle]:
-    """The file's patches, and the style of lengths that goes with the file or the call's unit."""
+def _read(path: Path, call: Call) -> _Content:
     if path.suffix.lower() == PLAN_ENDING:
         from app.plan.plan_file import ChangedOutside, read_plan
 
@@ -88,13 +99,14 @@ def _read(path: Path, call: Call) -> tuple[list[_Task], LengthStyle]:
         tasks = [
             _Task(each.name, each.patch(), each.anchors, each.settings, each.repeats) for each in plan.patches
         ]
-        return tasks, plan.unit_style
+        return _Content(tasks, plan.unit_style)
 
     from app.importing import import_file
 
     imported = import_file(path, call.unit, call.split)
-    style = next((style for style in LengthStyle if style.unit == call.unit), LengthStyle.EIGHTHS)
-    return [_Task(name, patch) for name, patch in imported.patches], style
+    unit = call.unit or imported.unit
+    style = next((style for style in LengthStyle if style.unit == unit), LengthStyle.EIGHTHS)
+    return _Content([_Task(name, patch) for name, patch in imported.patches], style, imported.notes)
 
 
 def _chosen(tasks: list[_Task], names: Iterable[str], path: Path) -> list[_Task]:

@@ -408,8 +408,9 @@ def test_a_bow_tie_can_be_split(run: Run, tmp_path: Path) -> None:
     path.write_text("unit: in\n0 0\n8 8\n8 0\n0 8\n")
     status, out, err = run("fit", path, "--split", "--json")
     assert status in {0, 1}
-    assert err == ""
     assert len(json.loads(out)["patches"]) == 2
+    # What was done to the outline is said, and not where a program reads.
+    assert [line.startswith("wedgewright: note: ") for line in err.splitlines()] == [True, True]
 
 
 def test_names_of_files_can_be_anything(run: Run, block: Path) -> None:
@@ -427,7 +428,7 @@ def test_a_file_name_that_is_no_utf_8_is_read_and_complained_about(block: Path) 
     answer = process("fit", os.fsdecode(name))
     assert answer.returncode == 2
     assert answer.stderr.count(b"\n") == 1
-    assert b"?.txt" in answer.stderr
+    assert "�.txt" in answer.stderr.decode("utf-8")
     answer = process("fit", os.fsdecode(name), "--unit", "in", "--json")
     assert answer.returncode == 0
     answer.stdout.decode("utf-8")
@@ -487,21 +488,18 @@ def test_the_file_that_is_read_is_never_written_over(run: Run, block: Path) -> N
 
 def test_without_a_screen_it_says_so(run: Run, block: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(sys, "platform", "linux")
-    assert_refused(run(), "no screen", "wedgewright template")
-    assert_refused(run(block), "no screen")
+    assert_refused(run(), "no display", "wedgewright template")
+    assert_refused(run(block), "no display")
 
 
-@pytest.mark.parametrize("variable", ["DISPLAY", "WAYLAND_DISPLAY", "QT_QPA_PLATFORM"])
-def test_with_a_screen_it_opens_the_sketchpad(
-    run: Run, block: Path, monkeypatch: pytest.MonkeyPatch, variable: str
+def test_without_a_command_it_opens_the_sketchpad(
+    run: Run, block: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    opened = []
-    monkeypatch.setattr(sys, "platform", "linux")
+    opened: list[list[str]] = []
     monkeypatch.setattr("app.window.start.run", lambda files: opened.append(list(files)) or 7)
-    monkeypatch.setenv(variable, "something")
     assert run(block, block) == (7, "", "")
     assert run() == (7, "", "")
-    assert opened == [[block, block], []]
+    assert opened == [[str(block), str(block)], []]
 
 
 # What is loaded
