@@ -263,7 +263,8 @@ class _Reader:
         return mm
 
     def _corner(self, line: str, start: int) -> Point:
-        if simple := _SIMPLE_CORNER.fullmatch(line):  # most lines of most files
+        simple = _SIMPLE_CORNER.fullmatch(line) if len(line) <= _LONGEST_LINE else None
+        if simple:  # most lines of most files
             at = start + simple.start("y")
             return (self._mm(float(simple["x"]), start), self._mm(float(simple["y"]), at))
         fields = _fields(line) if len(line) <= _LONGEST_LINE else []
