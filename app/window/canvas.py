@@ -69,6 +69,9 @@ class Canvas(QWidget):
     mode_left = Signal()
     """The mode is done; the bench goes back to the anchor."""
 
+    touched = Signal()
+    """The hand begins something: what was said of the last thing is old."""
+
     def __init__(self, session: Session, look: Look, mode: Mode, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._session = session
@@ -180,6 +183,7 @@ class Canvas(QWidget):
                 self.devicePixelRatioF(),
                 self.logicalDpiY() / 72,
                 self._wedge,
+                marks=not overlay.hides_marks,
             )
             self._picture.paint(painter, scene, fine=self.rest.resting)
         over.paint(overlay)
@@ -199,6 +203,7 @@ class Canvas(QWidget):
 
     def mousePressEvent(self, event: QMouseEvent) -> None:
         self._point_out_nothing()
+        self.touched.emit()
         if event.button() is Qt.MouseButton.MiddleButton or (self._space and _is_left(event)):
             self._start_pan(event.position())
         elif _is_left(event) and self._pan_from is None:
@@ -282,6 +287,7 @@ class Canvas(QWidget):
         outcome = self._mode.key(press)
         if outcome.taken:
             self._point_out_nothing()
+            self.touched.emit()
             self.rest.stir()
             self._after(outcome)
         elif key is Qt.Key.Key_Space:

@@ -180,11 +180,13 @@ class _Delegate(QStyledItemDelegate):
 
     def sizeHint(self, option: QStyleOptionViewItem, index: _Index) -> QSize:
         width = self._view.viewport().width()
+        finding = self._model.finding(index.row())
+        if finding is None:
+            return QSize()
         title, words = self._fonts()
-        box = QFontMetrics(words).boundingRect(
-            0, 0, width - _SIDE - _RIGHT, 10_000, Qt.TextFlag.TextWordWrap, str(index.data())
-        )
-        return QSize(width, QFontMetrics(title).height() + box.height() + 20)
+        room = width - _SIDE - _RIGHT
+        height = _height(_heading(finding), title, room) + _height(str(index.data()), words, room)
+        return QSize(width, height + 20)
 
     def paint(self, painter: QPainter, option: QStyleOptionViewItem, index: _Index) -> None:
         finding = self._model.finding(index.row())
@@ -205,12 +207,13 @@ class _Delegate(QStyledItemDelegate):
         width = box.width() - _SIDE - _RIGHT
         painter.setFont(title)
         painter.setPen(QColor(palette[LEVEL_ROLES[finding.level]]))
-        heading = f"{level_word(finding.level).capitalize()} – {finding_title(finding.code).lower()}"
-        painter.drawText(QRectF(left, top, width, line), Qt.AlignmentFlag.AlignLeft, heading)
+        heading = _heading(finding)
+        used = _height(heading, title, int(width))
+        painter.drawText(QRectF(left, top, width, used), Qt.TextFlag.TextWordWrap, heading)
         painter.setFont(words)
         painter.setPen(QColor(palette[Role.TEXT]))
         painter.drawText(
-            QRectF(left, top + line + 2, width, box.bottom() - top - line),
+            QRectF(left, top + used + 2, width, box.bottom() - top - used),
             Qt.TextFlag.TextWordWrap,
             str(index.data()),
         )
@@ -222,3 +225,17 @@ class _Delegate(QStyledItemDelegate):
         words = QFont(self._view.font())
         words.setPointSizeF(TEXT_POINTS[TextSize.BASE])
         return title, words
+
+
+def _heading(finding: Finding) -> str:
+    """Level and kind: ``Problem: wedge too thin``."""
+    return tr(
+        "{level}: {kind}",
+        level=level_word(finding.level).capitalize(),
+        kind=finding_title(finding.code).lower(),
+    )
+
+
+def _height(text: str, font: QFont, width: int) -> int:
+    """px that ``text`` takes when wrapped."""
+    return QFontMetrics(font).boundingRect(0, 0, width, 10_000, Qt.TextFlag.TextWordWrap, text).height()

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from PySide6.QtCore import QSettings, Qt
 from PySide6.QtGui import QCloseEvent, QDragEnterEvent, QDropEvent, QGuiApplication
-from PySide6.QtWidgets import QDockWidget, QMainWindow, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QDockWidget, QMainWindow, QWidget
 
 from app.plan.model import Plan
 from app.sketch import changes
@@ -57,15 +57,9 @@ class Bench(QMainWindow):
             "anchor": AnchorMode(self.session),
         }
         self.canvas = Canvas(self.session, look, self.modes["anchor"], self)
-        self.message = MessageBar(look, self)
+        self.message = MessageBar(look, self.canvas)
         self.status = StatusLine(self.session, look, self)
-        middle = QWidget(self)
-        layout = QVBoxLayout(middle)
-        layout.setContentsMargins(0, 0, 0, 0)
-        layout.setSpacing(0)
-        layout.addWidget(self.message)
-        layout.addWidget(self.canvas, 1)
-        self.setCentralWidget(middle)
+        self.setCentralWidget(self.canvas)
         self.statusBar().setSizeGripEnabled(False)
         self.statusBar().addWidget(self.status, 1)
 
@@ -80,7 +74,7 @@ class Bench(QMainWindow):
         findings = self._dock(tr("Findings"), tr("&Findings"), "findings", self.findings, left)
         settings = self._dock(tr("Settings"), tr("&Settings"), "settings", self.settings, right)
         self.resizeDocks([patches, settings], [272, 296], Qt.Orientation.Horizontal)
-        self.resizeDocks([patches, findings], [340, 260], Qt.Orientation.Vertical)
+        self.resizeDocks([patches, findings], [400, 190], Qt.Orientation.Vertical)
         self._connect()
         self._connect_actions()
         self.set_mode("anchor")
@@ -145,6 +139,7 @@ class Bench(QMainWindow):
         self.files.opened.connect(self._opened)
         self.files.recent_changed.connect(self._fill_recent)
         self.findings.wanted.connect(self._show_finding)
+        self.canvas.touched.connect(self.message.clear)
         self.canvas.mode_left.connect(lambda: self.set_mode("anchor"))
         self._fill_recent()
 
@@ -265,8 +260,8 @@ class Bench(QMainWindow):
         self._show_hint()
 
     def _chosen_changed(self) -> None:
-        if self.canvas.mode is not self.modes["anchor"] and not self.canvas.mode.busy:
-            self.set_mode("anchor")
+        if self.canvas.mode is self.modes["draw"]:
+            self.set_mode("anchor")  # the draft stays, and comes back with Draw
 
     def _opened(self) -> None:
         for mode in self.modes.values():

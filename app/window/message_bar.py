@@ -1,8 +1,8 @@
-"""A quiet bar above the canvas for one sentence at a time."""
+"""A quiet bar at the top of the canvas for one sentence at a time."""
 
 from __future__ import annotations
 
-from PySide6.QtCore import Qt
+from PySide6.QtCore import QEvent, QObject, Qt
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QWidget
 
 from app.sketch.translate import tr
@@ -11,10 +11,15 @@ from app.window.look import Look
 
 
 class MessageBar(QFrame):
-    """Hidden until there is something to say; stays until it is closed or the next thing is done."""
+    """Hidden until there is something to say; stays until it is closed or the next thing is done.
 
-    def __init__(self, look: Look, parent: QWidget | None = None) -> None:
-        super().__init__(parent)
+    It lies over the top of ``above`` and takes no room from it, so that the picture does not jump.
+    """
+
+    def __init__(self, look: Look, above: QWidget) -> None:
+        super().__init__(above)
+        self._above = above
+        above.installEventFilter(self)
         self.setProperty("part", "message")
         self.setAccessibleName(tr("Message"))
         self._label = QLabel(self)
@@ -48,10 +53,22 @@ class MessageBar(QFrame):
         self.hide()
         self._label.clear()
 
+    def eventFilter(self, watched: QObject, event: QEvent) -> bool:
+        """As wide as what it lies on."""
+        if event.type() is QEvent.Type.Resize:
+            self._place()
+        return super().eventFilter(watched, event)
+
+    def _place(self) -> None:
+        width = self._above.width()
+        self.setGeometry(0, 0, width, self.heightForWidth(width))
+
     def _show(self, sentence: str, level: str) -> None:
         self._label.setText(sentence)
         self._label.setAccessibleName(sentence)
         self.setProperty("level", level)
         self.style().unpolish(self)
         self.style().polish(self)
+        self._place()
         self.show()
+        self.raise_()

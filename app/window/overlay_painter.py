@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from typing import Final
 
 from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
@@ -55,9 +56,9 @@ class OverlayPainter:
         for handle in overlay.handles:
             self._handle(handle)
         for label in overlay.labels:
-            self._label(label)
-        if overlay.snap is not None:
-            self._caught(overlay.snap, below=any(not label.centred for label in overlay.labels))
+            if label.centred:
+                self._label_on(label)
+        self._beside_pointer([label for label in overlay.labels if not label.centred], overlay.snap)
 
     def grid(self, style: LengthStyle) -> None:
         """The cloth with its grid, and what one square of it measures."""
@@ -67,7 +68,7 @@ class OverlayPainter:
         painter = self._painter
         painter.setRenderHint(QPainter.RenderHint.Antialiasing, False)
         painter.fillRect(QRectF(0, 0, self._view.width, self._view.height), self._colours[Role.CLOTH])
-        for every, strength in ((step, 0.16), (major, 0.4)):
+        for every, strength in ((step, 0.14), (major, 0.3)):
             painter.setPen(QPen(self._faint(Role.MARGIN_EDGE, strength), 0))
             painter.drawLines(self._grid_lines(every))
 
@@ -186,42 +187,48 @@ class OverlayPainter:
         self._painter.setBrush(self._colours[Role.FOCUS if full else Role.FRAME])
         self._painter.drawRect(QRectF(x - half, y - half, 2 * half, 2 * half))
 
-    def _label(self, label: Label) -> None:
+    def _label_on(self, label: Label) -> None:
         x, y = self._view.point_to_screen(label.at)
-        width = self._metrics.horizontalAdvance(label.text) + 16
-        height = self._metrics.height() + 8
-        if label.centred:
-            box = QRectF(x - width / 2, y - height / 2, width, height)
-        else:
-            box = self._beside(x, y, width, height)
-        self._text_plate(
-            box, label.text, Role.PROBLEM if label.problem else Role.QUIET, problem=label.problem
+        width, height = self._plate_size(label.text)
+        self._text_plate(QRectF(x - width / 2, y - height / 2, width, height), label.text, Role.QUIET)
+
+    def _beside_pointer(self, labels: Sequence[Label], snap: Snap | None) -> None:
+        """The words at the pointer, one plate under the other, and the word for what was caught."""
+        plates = [(label.text, Role.PROBLEM if label.problem else Role.QUIET) for label in labels]
+        word = _caught_word(snap)
+        if word:
+            plates.append((word, Role.FOCUS))
+        if not plates:
+            return
+        sizes = [self._plate_size(text) for text, _ in plates]
+        at = labels[0].at if labels else snap.at if snap is not None else (0.0, 0.0)
+        height = sum(size[1] for size in sizes) + 4 * (len(sizes) - 1)
+        left, top = self._beside(self._view.point_to_screen(at), max(size[0] for size in sizes), height)
+        for (text, edge), size in zip(plates, sizes, strict=True):
+            self._text_plate(QRectF(left, top, *size), text, edge)
+            top += size[1] + 4
+
+    def _plate_size(self, text: str) -> tuple[float, float]:
+        lines = text.split("\n")
+        width = max(self._metrics.horizontalAdvance(line) for line in lines) + 16
+        return width, self._metrics.height() * len(lines) + 8
+
+    def _beside(self, pixel: Point, width: float, height: float) -> Point:
+        """The upper left corner of a box beside the pointer that lies in the window."""
+        x, y = pixel
+        left = x + _BESIDE if x + _BESIDE + width <= self._view.width else x - _BESIDE - width
+        top = y + _BESIDE if y + _BESIDE + height <= self._view.height else y - _BESIDE - height
+        return (
+            min(max(left, 4.0), max(self._view.width - width - 4, 4.0)),
+            min(max(top, 4.0), max(self._view.height - height - 4, 4.0)),
         )
 
-    def _caught(self, snap: Snap, *, below: bool) -> None:
-        if snap.what is None:
-            return
-        named, plain = _CAUGHT_WORDS[snap.what]
-        word = tr(named, name=snap.name) if snap.name else tr(plain) if plain else ""
-        if not word:
-            return
-        x, y = self._view.point_to_screen(snap.at)
-        width = self._metrics.horizontalAdvance(word) + 16
-        height = self._metrics.height() + 8
-        box = self._beside(x, y, width, height)
-        if below:
-            box.translate(0, height + 4)
-        self._text_plate(box, word, Role.FOCUS)
-
-    def _beside(self, x: float, y: float, width: float, height: float) -> QRectF:
-        left = x + _BESIDE if x + _BESIDE + width <= self._view.width else x - _BESIDE - width
-        top = y + _BESIDE if y + _BESIDE + 2 * height + 4 <= self._view.height else y - _BESIDE - height
-        return QRectF(max(left, 0.0), max(top, 0.0), width, height)
-
-    def _text_plate(self, box: QRectF, text: str, edge: Role, *, problem: bool = False) -> None:
+    def _text_plate(self, box: QRectF, text: str, edge: Role) -> None:
         self._plate(box, edge)
-        self._painter.setPen(self._colours[Role.PROBLEM if problem else Role.TEXT])
-        self._painter.drawText(QPointF(box.left() + 8, box.top() + 4 + self._metrics.ascent()), text)
+        self._painter.setPen(self._colours[Role.PROBLEM if edge is Role.PROBLEM else Role.TEXT])
+        base = box.top() + 4 + self._metrics.ascent()
+        for number, line in enumerate(text.split("\n")):
+            self._painter.drawText(QPointF(box.left() + 8, base + number * self._metrics.height()), line)
 
     def _plate(self, box: QRectF, edge: Role) -> None:
         self._painter.setFont(self._font)
@@ -236,3 +243,10 @@ class OverlayPainter:
 
     def _at(self, point: Point) -> QPointF:
         return QPointF(*self._view.point_to_screen(point))
+
+
+def _caught_word(snap: Snap | None) -> str:
+    if snap is None or snap.what is None:
+        return ""
+    named, plain = _CAUGHT_WORDS[snap.what]
+    return tr(named, name=snap.name) if snap.name else tr(plain) if plain else ""

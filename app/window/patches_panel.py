@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Final
 
 from PySide6.QtCore import QItemSelectionModel, QModelIndex, QPersistentModelIndex, QRectF, QSize, Qt
-from PySide6.QtGui import QColor, QPainter, QPixmap
+from PySide6.QtGui import QColor, QFont, QFontMetricsF, QPainter, QPixmap
 from PySide6.QtWidgets import (
     QAbstractItemView,
     QFormLayout,
@@ -159,31 +159,29 @@ class _Delegate(QStyledItemDelegate):
         palette = self._look.palette
         piece = self._model.piece(row)
         fit = self._model.fit(piece)
-        font = painter.font()
-        font.setBold(True)
-        painter.setFont(font)
-        line = painter.fontMetrics().height()
-        top = box.center().y() - line * 1.5
+        bold = QFont(painter.font())
+        bold.setBold(True)
+        names = _two_lines(piece.name, QFontMetricsF(bold), box.width())
+        line = QFontMetricsF(bold).height()
+        wedges, _, rest = self._model.verdict(piece).partition(", ")
+        below = ", ".join(part for part in (wedges if rest else "", repeats_words(piece)) if part)
+        top = box.center().y() - line * (len(names) + 1 + bool(below)) / 2
+        left_aligned = Qt.AlignmentFlag.AlignLeft
+        plain = painter.font()
+        painter.setFont(bold)
         painter.setPen(QColor(palette[Role.TEXT]))
-        name = painter.fontMetrics().elidedText(piece.name, Qt.TextElideMode.ElideRight, int(box.width()))
-        painter.drawText(QRectF(box.left(), top, box.width(), line), Qt.AlignmentFlag.AlignLeft, name)
-        font.setBold(False)
-        painter.setFont(font)
+        for name in names:
+            painter.drawText(QRectF(box.left(), top, box.width(), line), left_aligned, name)
+            top += line
+        painter.setFont(plain)
         level = _worst(fit)
         left = box.left()
         if level is not None:
-            paint_level(painter, QRectF(left, top + line + (line - 13) / 2, 13, 13), level, palette)
+            paint_level(painter, QRectF(left, top + (line - 13) / 2, 13, 13), level, palette)
             left += 18
-        words = self._model.verdict(piece)
-        wedges, _, rest = words.partition(", ")
-        painter.drawText(
-            QRectF(left, top + line, box.right() - left, line), Qt.AlignmentFlag.AlignLeft, rest or wedges
-        )
+        painter.drawText(QRectF(left, top, box.right() - left, line), left_aligned, rest or wedges)
         painter.setPen(QColor(palette[Role.QUIET]))
-        below = ", ".join(part for part in (wedges if rest else "", repeats_words(piece)) if part)
-        painter.drawText(
-            QRectF(box.left(), top + 2 * line, box.width(), line), Qt.AlignmentFlag.AlignLeft, below
-        )
+        painter.drawText(QRectF(box.left(), top + line, box.width(), line), left_aligned, below)
 
     def _picture(self, fit: Fit, palette: Palette, ratio: float) -> QPixmap:
         key = (id(fit), id(palette), ratio)
@@ -208,3 +206,15 @@ def _worst(fit: Fit | None) -> Level | None:
     """The level to show a sign for; notes are no verdict."""
     levels = {finding.level for finding in fit.findings} if fit is not None else set()
     return next((level for level in (Level.PROBLEM, Level.CAUTION) if level in levels), None)
+
+
+def _two_lines(name: str, metrics: QFontMetricsF, width: float) -> list[str]:
+    """``name`` in one line, or broken between two words, each cut short where it is still too long."""
+    if metrics.horizontalAdvance(name) <= width:
+        return [name]
+    words = name.split(" ")
+    count = len(words)
+    while count > 1 and metrics.horizontalAdvance(" ".join(words[:count])) > width:
+        count -= 1
+    lines = [" ".join(words[:count]), " ".join(words[count:])]
+    return [metrics.elidedText(line, Qt.TextElideMode.ElideRight, width) for line in lines if line]

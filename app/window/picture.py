@@ -16,9 +16,6 @@ from app.sketch.view import View
 from geometry import Fit
 from geometry.units import LengthStyle
 
-_SHOW = Show(anchor=False)
-"""The anchor's handle is painted by its mode, on top of everything."""
-
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Scene:
@@ -33,6 +30,12 @@ class Scene:
     point: float
     """Logical pixels per typographic point."""
     highlight: int | None = None
+    marks: bool = True
+
+    @property
+    def show(self) -> Show:
+        """What of the fit is in the picture. The anchor's handle is its mode's, on top of everything."""
+        return Show(anchor=False, marks=self.marks, mark_names=self.marks)
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,6 +44,7 @@ class _StillKey:
     view: View
     palette: int
     ratio: float
+    marks: bool
 
 
 class Picture:
@@ -72,13 +76,13 @@ class Picture:
 
     def _still_pixmap(self, scene: Scene) -> QPixmap:
         fit = scene.fit
-        key = _StillKey(still_key(fit), scene.view, id(scene.palette), scene.ratio)
+        key = _StillKey(still_key(fit), scene.view, id(scene.palette), scene.ratio, scene.marks)
         if self._still is None or key != self._still_key:
             size = QSize(round(scene.view.width * scene.ratio), round(scene.view.height * scene.ratio))
             pixmap = QPixmap(size)
             pixmap.setDevicePixelRatio(scene.ratio)
             pixmap.fill(QColor(scene.palette[Role.FRAME]))
-            still = build(fit, style=scene.style, show=_SHOW.still())
+            still = build(fit, style=scene.style, show=scene.show.still())
             self._still_labels = place_labels(
                 still, scene.view.scale, _look(scene, fine=True), within=scene.view.visible()
             )
@@ -89,7 +93,7 @@ class Picture:
         return self._still
 
     def _paint_moving(self, painter: QPainter, scene: Scene, *, fine: bool) -> None:
-        moving = build(scene.fit, style=scene.style, show=_SHOW.moving())
+        moving = build(scene.fit, style=scene.style, show=scene.show.moving())
         look = _look(scene, fine=fine)
         within = scene.view.visible()
         labels = place_labels(moving, scene.view.scale, look, self._still_labels, within)
@@ -100,8 +104,8 @@ def _same(one: Scene, other: Scene) -> bool:
     return (
         one.fit is other.fit
         and one.palette is other.palette
-        and (one.style, one.view, one.ratio, one.point, one.highlight)
-        == (other.style, other.view, other.ratio, other.point, other.highlight)
+        and (one.style, one.view, one.ratio, one.point, one.highlight, one.marks)
+        == (other.style, other.view, other.ratio, other.point, other.highlight, other.marks)
     )
 
 

@@ -180,7 +180,7 @@ class DrawMode(Mode):
         try:
             length = parse_length(self._typed.text, self._desk.style.unit)
         except LengthError as error:
-            self._typed = replace(self._typed, wrong=str(error))
+            self._typed = replace(self._typed, wrong=f"{error.what}\n{error.do}")
             return TAKEN
         if length <= SAME_POINT:
             self._typed = replace(self._typed, wrong=tr("a side needs a length more than 0"))
@@ -272,7 +272,7 @@ class DrawMode(Mode):
             return None
         at = self._snap.at
         if self._typed.wrong:
-            return Label(at, f"{self._typed.text} – {self._typed.wrong}", problem=True)
+            return Label(at, f"{self._typed.text}▏\n{self._typed.wrong}", problem=True)
         if self._typed.text:
             return Label(at, f"{self._typed.text}▏{self._desk.style.unit}")
         if not self._corners:

@@ -38,7 +38,7 @@ class Handle:
 
 @dataclass(frozen=True, slots=True)
 class Label:
-    """Words beside a place on the cloth (mm)."""
+    """Words beside a place on the cloth (mm), in one line or more."""
 
     at: Point
     text: str
@@ -70,6 +70,8 @@ class Overlay:
     """True where the grid belongs in the picture."""
     hides_patch: bool = False
     """True where the chosen patch would only be in the way."""
+    hides_marks: bool = False
+    """True where the marks and their names would."""
 
 
 NOTHING = Overlay()

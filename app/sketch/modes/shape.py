@@ -184,14 +184,15 @@ class ShapeMode(Mode):
                 return Overlay(
                     _handles(shown, scale, active, state), drafts, labels, snap,
                     hides_patch=patch is None,
+                    hides_marks=True,
                 )  # fmt: skip
             case _Pointing(held=held):
-                return Overlay(_handles(held.rings, scale, held.corner, HandleState.HELD))
+                return Overlay(_handles(held.rings, scale, held.corner, HandleState.HELD), hides_marks=True)
             case _Idle(hot=hot):
                 rings = _rings(piece)
                 if chosen is not None:
-                    return Overlay(_handles(rings, scale, chosen, HandleState.CHOSEN, hot))
-                return Overlay(_handles(rings, scale, hot, HandleState.HOT))
+                    return Overlay(_handles(rings, scale, chosen, HandleState.CHOSEN, hot), hides_marks=True)
+                return Overlay(_handles(rings, scale, hot, HandleState.HOT), hides_marks=True)
 
     # --- steps --------------------------------------------------------------------------------------
 
