@@ -188,25 +188,27 @@ class _Meeting:
         self.part_right = 1.0 - self.part_left
         self.most = np.minimum(give.width[left] / self.part_left, give.width[right] / self.part_right)
 
-    def _state(self, x: Floats, slope: bool) -> tuple[Floats, Floats | None]:
-        """The condition's left side (0 when met, negative when short) at x (n,) rad, and its slope."""
+    def _state(self, x: Floats) -> tuple[Floats, Floats, Floats]:
+        """At x (n,) rad: the condition's left side (0 when met, negative when short), its slope, and
+        the distance of the nearer outer end, by which the left side becomes mm of the gap."""
         s = self.sectors
         out = self.end - self.part_left * x
         back = self.begin + self.part_right * x
         n_out = s.normal[s.piece_at(self.left, out)]
         n_back = s.normal[s.piece_at(self.right, back)]
         cos_out, sin_out, cos_back, sin_back = np.cos(out), np.sin(out), np.cos(back), np.sin(back)
-        near_out = n_out[:, 0] * cos_out + n_out[:, 1] * sin_out
-        near_back = n_back[:, 0] * cos_back + n_back[:, 1] * sin_back
+        close_out = n_out[:, 0] * cos_out + n_out[:, 1] * sin_out
+        close_back = n_back[:, 0] * cos_back + n_back[:, 1] * sin_back
+        close = np.maximum(close_out, close_back)
         phi = self.clear + x
-        sharp = phi < math.pi / 2
-        value = np.where(sharp, np.sin(phi), 1.0) - self.gap * np.maximum(near_out, near_back)
-        if not slope:
-            return value, None
+        # s is the sine of the angle between the legs while that is below 90 degrees, on either side.
+        sine = np.sin(phi)
+        side = np.where(phi < math.pi / 2, 1.0, np.where(phi > 1.5 * math.pi, -1.0, 0.0))
+        value = np.where(side == 0, 1.0, side * sine) - self.gap * close
         along_out = self.part_left * (n_out[:, 0] * sin_out - n_out[:, 1] * cos_out)
         along_back = self.part_right * (n_back[:, 1] * cos_back - n_back[:, 0] * sin_back)
-        along = np.where(near_out >= near_back, along_out, along_back)
-        return value, np.where(sharp, np.cos(phi), 0.0) - self.gap * along
+        along = np.where(close_out >= close_back, along_out, along_back)
+        return value, side * np.cos(phi) - self.gap * along, 1.0 / np.maximum(close, _FAR)
 
     def newton(self) -> Floats:
         """The least x that meets the condition, (n,) rad, where Newton's method finds it beyond doubt;
@@ -214,8 +216,7 @@ class _Meeting:
         guess = np.arcsin(np.minimum(1.0, self.gap / np.maximum(self.nearer, self.gap))) - self.clear
         x = np.minimum(np.maximum(guess, 0.0), self.most)
         for _ in range(8):
-            value, slope = self._state(x, True)
-            assert slope is not None
+            value, slope, _ = self._state(x)
             with np.errstate(divide="ignore", invalid="ignore"):
                 step = value / slope
             moved = np.minimum(np.maximum(x - step, 0.0), self.most)
@@ -223,13 +224,12 @@ class _Meeting:
             x = moved
             if not (still > _STILL).any():
                 break
-        value, slope = self._state(x, True)
-        assert slope is not None
-        met = (np.abs(value) * self.nearer <= GAP_SOLVED) & (slope > 0) & (x < self.most)
+        value, slope, reach = self._state(x)
+        met = (np.abs(value) * reach <= GAP_SOLVED) & (slope > 0) & (x < self.most)
         # It is the least only if the condition is not met before; with curved sides it might be.
         for part in (0.3, 0.6, 0.9):
-            met &= self._state(part * x, False)[0] < 0
-        at_once = (self._state(np.zeros_like(x), False)[0] >= 0) & (self.clear >= 0)
+            met &= self._state(part * x)[0] < 0
+        at_once = self._state(np.zeros_like(x))[0] >= 0
         answer: Floats = np.where(at_once, 0.0, np.where(met, x, np.nan))
         return answer
 
@@ -237,11 +237,11 @@ class _Meeting:
         """The least x that meets the condition, by trying a ladder of angles and then the Illinois form
         of regula falsi (Dowell and Jarratt, 1971); ``most`` where there is none."""
         low, high = np.zeros_like(self.most), self.most.copy()
-        at_low, _ = self._state(low, False)
+        at_low, _, _ = self._state(low)
         at_high = np.full_like(at_low, -1.0)
         for part in _LADDER:
             rung = part * self.most
-            value, _ = self._state(rung, False)
+            value, _, _ = self._state(rung)
             below = (at_high < 0) & (value < 0)
             reached = (at_high < 0) & (value >= 0)
             low, at_low = np.where(below, rung, low), np.where(below, value, at_low)
@@ -255,9 +255,9 @@ class _Meeting:
             with np.errstate(invalid="ignore", divide="ignore"):
                 guess = high - at_high * (high - low) / (at_high - at_low)
             guess = np.where((guess > low) & (guess < high), guess, 0.5 * (low + high))
-            value, _ = self._state(guess, False)
+            value, _, reach = self._state(guess)
             x = np.where(active, guess, x)
-            active &= (np.abs(value) * self.nearer > GAP_SOLVED) & (high - low > _STILL)
+            active &= (np.abs(value) * reach > GAP_SOLVED) & (high - low > _STILL)
             above = value >= 0
             at_low = np.where(above, at_low * 0.5, value)
             low = np.where(above, low, guess)
@@ -266,6 +266,8 @@ class _Meeting:
         return x
 
 
+_FAR = 1e-12
+"""1/mm. No edge in sight is a million metres away; guards the division where a ray runs along an edge."""
 _STILL = 1e-14
 """rad. An angle that moves by less has come to rest in float64."""
 _LADDER = (0.002, 0.005, 0.01, 0.02, 0.04, 0.07, 0.1, 0.15, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9, 0.95, 1.0)
