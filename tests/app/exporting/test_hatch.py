@@ -48,6 +48,7 @@ def test_lines_fill_the_area_and_nothing_else(spacing: float) -> None:
 def test_cross_runs_both_ways_and_one_way_only_one() -> None:
     cross = hatch_lines([OUTER, INNER], Hatch.CROSS, 2.0, EVERYWHERE)
     run = cross[1::2] - cross[::2]
+    run = run[np.hypot(*run.T) > 1e-9]  # a corner that touches a line is one too
     assert np.abs(run[:, 0]) == pytest.approx(np.abs(run[:, 1]))
     assert set(np.sign(run[:, 0] * run[:, 1]).tolist()) == {1.0, -1.0}
     one = hatch_lines([OUTER, INNER], Hatch.ONE_WAY, 2.0, EVERYWHERE)
