@@ -210,6 +210,8 @@ def _echo_dropped(finding: Finding, fit: Fit, style: LengthStyle) -> str:
 def _repaired(finding: Finding, fit: Fit, style: LengthStyle) -> str:
     one, many = _REPAIRS.get(finding.detail, _OTHER_REPAIR)
     text = tr_n(one, many, round(finding.value))
+    if finding.code is Code.SIMPLIFIED:
+        return tr("{what}, at {place}; the shape is the same", what=text, place=_place(finding.at, style))
     return tr("{what}, at {place}; see whether that is right", what=text, place=_place(finding.at, style))
 
 

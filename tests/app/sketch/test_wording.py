@@ -51,7 +51,8 @@ CASES: list[tuple[Finding, str]] = [
     (
         finding(Code.WOBBLE_RISK, -1, INCH / 4, wedge=1),
         "Wedge 1 ({span}): where the stitching wanders by 1/8 in on both sides, "
-        "nothing of its width is left, and 1/4 in is the least that is seen; mark it well and stitch it slowly, or move the anchor",
+        "nothing of its width is left, and 1/4 in is the least that is seen; "
+        "mark it well and stitch it slowly, or move the anchor",
     ),
     (
         finding(Code.OUT_OF_SIGHT, 0.124, 0.01),
@@ -108,7 +109,7 @@ CASES: list[tuple[Finding, str]] = [
     (
         finding(Code.SIMPLIFIED, 3, 0, detail="repeated-points"),
         "3 corners that repeated the one before them were left out, at x 1 in, y 2 in; "
-        "see whether that is right",
+        "the shape is the same",
     ),
     (
         finding(Code.REPAIRED, 1, 0, detail="spike"),
