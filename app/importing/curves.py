@@ -83,18 +83,20 @@ class Curves:
         return ends
 
     def reach(self) -> float:
-        """Width or height, the greater, of a box that holds all control points and whole ellipses.
+        """Width or height, the greater, of a box around all control points and eighths of arcs.
 
         inf where a number has overflowed.
         """
         if not len(self.control):
             return 0.0
+        points = [self.control[~self.is_arc].reshape(-1, 2), self.control[:, 3], self.starts]
         with np.errstate(over="ignore", invalid="ignore"):
-            points = [self.control.reshape(-1, 2), self.starts]
             if self.is_arc.any():
                 centre, u, v = self._ellipses()
-                extent = np.abs(u) + np.abs(v)
-                points += [centre - extent, centre + extent]
+                begin, turn = self.angles[self.is_arc].T
+                for eighth in range(1, 8):
+                    angle = (begin + turn * eighth / 8)[:, None]
+                    points.append(centre + u * np.cos(angle) + v * np.sin(angle))
             reach = float(np.ptp(np.concatenate(points), axis=0).max())
         return reach if math.isfinite(reach) else math.inf
 
@@ -110,8 +112,9 @@ class Curves:
         if self.is_arc.any():
             _, u, v = self._ellipses()
             largest = np.linalg.norm(np.stack([u, v], axis=1), ord=2, axis=(1, 2))
+            # 1 - cos(step / 2) = 2 sin²(step / 4), written so for the sake of flat arcs.
             sagitta = np.minimum(tolerance / np.maximum(largest, tolerance), 1 - math.sqrt(0.5))
-            count[self.is_arc] = np.abs(self.angles[self.is_arc, 1]) / (2 * np.arccos(1 - sagitta))
+            count[self.is_arc] = np.abs(self.angles[self.is_arc, 1]) / (4 * np.arcsin(np.sqrt(sagitta / 2)))
         steps: NDArray[np.intp] = np.maximum(1, np.ceil(count)).astype(np.intp)
         return steps
 
@@ -162,27 +165,28 @@ class Pen:
         self._starts: list[Point] = []
         self._closed: list[bool] = []
         self._start: Point = (0.0, 0.0)
-        self._at: Point = (0.0, 0.0)
+        self.at: Point = (0.0, 0.0)
+        """Where the pen is."""
         self._drawing = False
 
     def move(self, to: Point) -> None:
         """Begin a new ring at ``to``."""
-        self._start = self._at = to
+        self._start = self.at = to
         self._drawing = False
 
     def line(self, to: Point) -> None:
         """A straight line."""
-        (x0, y0), (x1, y1) = self._at, to
+        (x0, y0), (x1, y1) = self.at, to
         self.cubic(((2 * x0 + x1) / 3, (2 * y0 + y1) / 3), ((x0 + 2 * x1) / 3, (y0 + 2 * y1) / 3), to)
 
     def quadratic(self, control: Point, to: Point) -> None:
         """A quadratic Bézier curve, as the cubic that it is."""
-        (x0, y0), (x, y), (x1, y1) = self._at, control, to
+        (x0, y0), (x, y), (x1, y1) = self.at, control, to
         self.cubic(((x0 + 2 * x) / 3, (y0 + 2 * y) / 3), ((x1 + 2 * x) / 3, (y1 + 2 * y) / 3), to)
 
     def cubic(self, first: Point, second: Point, to: Point) -> None:
         """A cubic Bézier curve."""
-        self._add((self._at, first, second, to), None)
+        self._add((self.at, first, second, to), None)
 
     def arc(self, centre: Point, u: Point, v: Point, angle: float, turn: float, to: Point) -> None:
         """An elliptic arc: centre + u·cos t + v·sin t, t from ``angle`` on, ``turn`` long (radians).
@@ -196,7 +200,7 @@ class Pen:
         """Close the ring; what is drawn next begins at its start."""
         if self._drawing:
             self._closed[-1] = True
-        self._at = self._start
+        self.at = self._start
         self._drawing = False
 
     def _add(self, control: tuple[Point, Point, Point, Point], angles: tuple[float, float] | None) -> None:
@@ -207,7 +211,7 @@ class Pen:
         self._control.append(control)
         self._angles.append(angles)
         self._ring.append(len(self._starts) - 1)
-        self._at = control[3]
+        self.at = control[3]
 
     def curves(self) -> Curves:
         """What was drawn so far."""
@@ -241,7 +245,7 @@ def ellipse(centre: Point, rx: float, ry: float) -> Curves:
 def rounded_rectangle(x: float, y: float, width: float, height: float, rx: float, ry: float) -> Curves:
     """A rectangle with quarter ellipses for corners; square ones where a radius is 0.
 
-    As SVG 2, 10.2, describes the path of a `rect`. ``rx``, ``ry``: at most half the width and height.
+    As SVG 2 describes the path of a `rect`. ``rx``, ``ry``: at most half the width and height.
     """
     right, bottom = x + width, y + height
     if not (rx > 0 and ry > 0):

@@ -15,7 +15,7 @@ from geometry.types import Points
 
 
 class FillRule(StrEnum):
-    """SVG 2, 13.4.2: where the inside of crossing or nested rings is."""
+    """SVG 2, fill-rule: where the inside of crossing or nested rings is."""
 
     NONZERO = "nonzero"
     EVENODD = "evenodd"

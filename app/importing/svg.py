@@ -21,7 +21,7 @@ from geometry.patch import split_outline
 from geometry.units import MM_PER_INCH, MM_PER_UNIT
 
 _PX = MM_PER_INCH / 96
-"""mm. CSS Values and Units 3, 6.2: 96 px to the inch."""
+"""mm. CSS Values and Units 3, absolute lengths: 96 px to the inch."""
 
 _COMPARED = 200
 """Up to so many patches are looked at for ones that lie in one another; more are no quilter's outlines."""

@@ -1,4 +1,4 @@
-"""Paths and basic shapes of an SVG file as curves in their own user units (SVG 2, 9 and 10)."""
+"""Paths and basic shapes of an SVG file as curves in their own user units (SVG 2, paths and basic shapes)."""
 
 from __future__ import annotations
 
@@ -35,9 +35,6 @@ def outline(element: Element, lengths: Lengths, remarks: Remarks) -> Curves | No
                 curves = None
     except UnreadableLengthError:
         remarks.add(Remark.LENGTH, called(element))
-        return None
-    except ArithmeticError:
-        remarks.add(Remark.TOO_LARGE, called(element))
         return None
     if curves is None:
         remarks.add(Remark.FLAT, called(element))
@@ -80,7 +77,7 @@ def _round(element: Element, lengths: Lengths) -> Curves | None:
 
 
 def _radii(style: dict[str, str], lengths: Lengths) -> tuple[float, float]:
-    """``rx`` and ``ry``; each takes the other's where it is not given, or negative (SVG 2, 7.4)."""
+    """``rx`` and ``ry``; each takes the other's where it is not given, or negative (SVG 2, geometry properties)."""
     rx = lengths.read(style.get("rx"), lengths.width, "-1")
     ry = lengths.read(style.get("ry"), lengths.height, "-1")
     rx, ry = (ry if rx < 0 else rx), (rx if ry < 0 else ry)

@@ -93,7 +93,7 @@ class Lengths:
 
     @property
     def diagonal(self) -> float:
-        """What 100 % is of a length that runs neither across nor down (SVG 2, 8.9)."""
+        """What 100 % is of a length that runs neither across nor down (SVG 2, units)."""
         return math.hypot(self.width, self.height) / math.sqrt(2)
 
     def read(self, text: str | None, whole: float, default: str = "0") -> float:
@@ -171,7 +171,7 @@ def resolve(root: Element) -> Sheet:
     """Set ``style`` of every element of the tree, and give the style sheets that it follows.
 
     From weak to strong: attributes, rules by their weight, the `style` attribute; then the same again for
-    what is marked `!important` (CSS Cascade 4; SVG 2, 6.6, presentation attributes).
+    what is marked `!important` (CSS Cascade 4; SVG 2, presentation attributes).
     """
     sheet = Sheet()
     for element in _all(root):

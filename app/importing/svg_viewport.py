@@ -1,4 +1,4 @@
-"""Viewports of an SVG file: the page, view boxes, and how they are laid over each other (SVG 2, 8)."""
+"""Viewports of an SVG file: the page, view boxes, and how they are laid over each other."""
 
 from __future__ import annotations
 
@@ -75,7 +75,7 @@ def view_box(element: Element) -> Box | None:
 
 
 def view_box_matrix(element: Element, box: Box, width: float, height: float) -> Matrix:
-    """SVG 2, 8.2, computing the equivalent transform of an SVG viewport."""
+    """SVG 2, computing the equivalent transform of an SVG viewport."""
     x, y, box_width, box_height = box
     scale_x, scale_y = width / box_width, height / box_height
     words = element.attributes.get("preserveAspectRatio", "").split()

@@ -33,7 +33,7 @@ MAX_VISITS = 300_000
 """Most elements once every `use` is drawn out, groups included."""
 MAX_POINTS = 500_000
 """Most corners of all outlines together, curves made polylines."""
-MAX_TEXT = 1_000_000
+MAX_TEXT = 2_000_000
 """Most characters of path data and point lists in a file."""
 _MAX_CLIPS = 1000
 """Most clip paths, each counted anew where it is used in another place or size."""
@@ -207,7 +207,7 @@ class _Walk:
         return box[0] + x, box[1] + y
 
     def _used(self, use: Element, inner: _Context, *, only_shapes: bool) -> list[tuple[Element, _Context]]:
-        """What a `use` draws, and what holds around it (SVG 2, 5.5)."""
+        """What a `use` draws, and what holds around it (SVG 2, the `use` element)."""
         target = self._target(use, inner)
         if target is None or (only_shapes and target.tag not in SHAPES):
             return []
@@ -243,7 +243,7 @@ class _Walk:
         return target
 
     def _in_viewport(self, element: Element, inner: _Context, style: dict[str, str]) -> _Context | None:
-        """Inside an `svg` or a `symbol` (SVG 2, 8.2); None where it has no size and shows nothing."""
+        """Inside an `svg` or a `symbol` (SVG 2, establishing a new viewport); None where it has no size and shows nothing."""
         if element is self._root:
             inside = replace(inner.lengths, width=self._page.width, height=self._page.height)
             return replace(inner, matrix=times(inner.matrix, self._page.view_box), lengths=inside)
@@ -286,7 +286,7 @@ class _Walk:
             self._remarks.add(Remark.CLIP_IGNORED, called(element))
             return inner.clip
         if _is_open(clip_path, inner.chain):
-            return inner.clip  # CSS Masking 1, 5: a clip path that refers to itself has no effect
+            return inner.clip  # CSS Masking 1: a clip path that refers to itself has no effect
         matrix = inner.matrix
         if clip_path.attributes.get("clipPathUnits", "").strip() == "objectBoundingBox":
             box = self._box(element, inner)
@@ -317,7 +317,7 @@ class _Walk:
         return inherited
 
     def _clip_region(self, clip_path: Element, around: _Context) -> shapely.Geometry:
-        """What a `clipPath` lets through, mm (CSS Masking 1, 6)."""
+        """What a `clipPath` lets through, mm (CSS Masking 1, clipping paths)."""
         inside = self._entered(clip_path, around)
         parts: list[Polygon] = []
         for element, inner in self._leaves(clip_path.children, replace(inside, clip=None), in_clip=True):
@@ -423,7 +423,7 @@ class _Walk:
             return False
         server = re.match(r"url\(\s*['\"]?#?([^)'\"]*)['\"]?\s*\)\s*(.*)", paint)
         if server:
-            # SVG 2, 13.2: a paint that is not there is what is named after it, and nothing otherwise.
+            # SVG 2, specifying paint: one that is not there is what is named after it, and nothing otherwise.
             return server[1] in self._ids or self._is_painted(server[2] or "none", opacity)
         return paint.lower() not in ("none", "transparent")
 
@@ -516,7 +516,7 @@ def _is_rendered(element: Element) -> bool:
 
 
 def _passes_conditions(element: Element) -> bool:
-    """SVG 2, 5.7.2, conditional processing, for a reader without extensions that is used in English."""
+    """SVG 2, conditional processing, for a reader without extensions that is used in English."""
     if "requiredExtensions" in element.attributes:
         return False
     languages = element.attributes.get("systemLanguage")
