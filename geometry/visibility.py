@@ -62,7 +62,8 @@ class View:
     from_point: Points
     to_point: Points
     adjoins: Bools
-    """(k,) piece i ends in the direction in which piece i + 1 (after the last: the first) begins."""
+    """(k,) piece i ends in the direction in which piece i + 1 (after the last: the first) begins, or only
+    edges in line with the anchor are between them."""
 
 
 def edges_of(polygon: Polygon) -> Edges:
@@ -92,6 +93,7 @@ class _Facing:
         "angle_from",
         "angle_to",
         "begin",
+        "edge_on",
         "edges",
         "end",
         "index",
@@ -105,7 +107,8 @@ class _Facing:
         along = edges.along
         # Twice the area between the anchor and the edge: its length times its distance on the inner side.
         cross = start[:, 0] * along[:, 1] - start[:, 1] * along[:, 0]
-        self.touching = _touching(edges, start, cross)
+        self.edge_on = np.abs(cross) <= ON_EDGE * edges.length
+        self.touching = _touching(edges, start, self.edge_on)
         index = np.flatnonzero(cross > 0)
         if len(self.touching):
             # Edges that hold the anchor stop no line by distance; the cone they leave open is applied.
@@ -151,12 +154,10 @@ class _Facing:
         return _pair_cones(leaving, arriving)
 
 
-def _touching(edges: Edges, start: Points, cross: Floats) -> Ints:
-    """The edges that hold the anchor, their ends included, within ``ON_EDGE``. ``start`` is relative to it.
-
-    Edges that merely line up with the anchor are not among them: they are seen edge on, hence not at all.
-    """
-    near = np.flatnonzero(np.abs(cross) <= ON_EDGE * edges.length)
+def _touching(edges: Edges, start: Points, edge_on: Bools) -> Ints:
+    """The edges that hold the anchor, their ends included, within ``ON_EDGE``: of those in line with it
+    (``edge_on``) the ones it does not lie beyond. ``start`` is relative to it."""
+    near = np.flatnonzero(edge_on)
     if not len(near):
         return near
     length = edges.length[near]
@@ -331,6 +332,17 @@ def _pieces(exits: _Facing, found: Ints, seen: Bools, angles: Floats, first: Int
     to_point[cut] = _on_edge(exits, item[cut], to_angle[cut])
     adjoins = np.abs(np.roll(from_angle, -1) - to_angle) <= SAME_DIRECTION
     adjoins[-1] = abs(from_angle[0] + _TURN - to_angle[-1]) <= SAME_DIRECTION
+    keep = ~exits.edge_on[edge]
+    if not keep.all():
+        # An edge in line with the anchor stops sight but is not seen itself; its neighbours still adjoin.
+        kept = np.flatnonzero(keep)
+        if not len(kept):
+            return _empty_view()
+        broken = np.concatenate([[0], np.cumsum(~adjoins), np.cumsum(~adjoins) + int((~adjoins).sum())])
+        following = np.append(kept[1:], kept[0] + len(edge))
+        adjoins = broken[following] == broken[kept]
+        edge, from_angle, to_angle = edge[kept], from_angle[kept], to_angle[kept]
+        from_point, to_point = from_point[kept], to_point[kept]
     return View(edge, from_angle, to_angle, from_point, to_point, adjoins)
 
 
