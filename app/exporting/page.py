@@ -27,6 +27,8 @@ _POINT: Final = RESOLUTION / 72
 
 LOOK: Final = Look(palette=PAPER, unit=_POINT, point=_POINT, handle=1.5 * SYMBOL_SIZE, cut=True)
 
+_OVER: Final = 2.0
+"""mm: how far letters may reach over the edge of the window."""
 _REGISTER_ARM: Final = 4.0
 """mm: half the width of a register mark."""
 _GUTTER: Final = 4.0
@@ -59,20 +61,38 @@ def draw_page(
     words: Sequence[Paragraph],
 ) -> None:
     """Draw ``sheet``. ``rings`` is the patch, for the sheet map; ``labels``: the drawing's, placed."""
-    paint(drawing, painter, _OnPage(sheet), LOOK, window=sheet.window, labels=labels)
+    left, top, right, bottom = sheet.window
+    below = sheets.band[2] - sheets.band[0] > sheets.band[3] - sheets.band[1]
+    # Letters may reach into the margins, but not towards the band.
+    readable = (
+        left - _OVER,
+        top - _OVER,
+        right + (_OVER if below else 0.0),
+        bottom + (0.0 if below else _OVER),
+    )
+    paint(
+        drawing,
+        painter,
+        _OnPage(sheet),
+        LOOK,
+        window=sheet.window,
+        labels=labels,
+        labels_within=readable,
+    )
     page = _Page(painter)
     for mark in sheet.marks:
         page.register_mark(mark, sheet.to_page(mark.at))
     left, top, right, bottom = sheets.band
     page.squares(left, top)
     several = len(sheets.sheets) > 1
-    if right - left > bottom - top:
+    if below:
         left += LARGE_SQUARE + _GUTTER
         if several:
             across = min(_MAP, right - left - _LEAST_WORDS)
             right -= page.map(sheets, sheet, rings, (right - across, top, right, bottom))[0] + _GUTTER
     else:
         top += LARGE_SQUARE + _GUTTER
+        left += _GUTTER / 2  # the drawing reaches nearly to the band, and letters must not run into it
         if several:
             bottom -= page.map(sheets, sheet, rings, (left, bottom - _MAP, right, bottom))[1] + _GUTTER
     page.words(words, (left, top, right, bottom))

@@ -11,7 +11,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import Any, Final, Protocol, TypeAlias
+from typing import Any, Protocol, TypeAlias
 
 import numpy as np
 import shiboken6
@@ -79,10 +79,6 @@ class Look:
     """Of the font; empty is the application's."""
 
 
-_OVER: Final = 2.0
-"""mm: how far a label may reach over the edge of a page's window."""
-
-
 def paint(
     display_list: DisplayList,
     painter: QPainter,
@@ -91,16 +87,20 @@ def paint(
     *,
     window: Window | None = None,
     labels: Sequence[PlacedLabel] | None = None,
+    labels_within: Window | None = None,
     highlight: int | None = None,
 ) -> None:
     """Paint ``display_list`` through ``mapping``; the painter's own transform comes on top of it.
 
     ``window``: what of the cloth is seen, mm; hatches and dots are only made there. ``labels``: where
-    ``place_labels`` put them, found anew without. ``highlight``: number of a wedge to stress.
+    ``place_labels`` put them, found anew without. ``labels_within``: where a look that cuts lines
+    off moves them into, the window itself without. ``highlight``: number of a wedge to stress.
     The painter comes back as it was.
     """
     painter.save()
-    _Painting(painter, mapping, look, window or display_list.bounds).paint(display_list, labels, highlight)
+    window = window or display_list.bounds
+    painting = _Painting(painter, mapping, look, window, labels_within or window)
+    painting.paint(display_list, labels, highlight)
     painter.restore()
 
 
@@ -191,11 +191,14 @@ _polygons = _Polygons()
 class _Painting:
     """One call of ``paint``."""
 
-    def __init__(self, painter: QPainter, mapping: Mapping, look: Look, window: Window) -> None:
+    def __init__(
+        self, painter: QPainter, mapping: Mapping, look: Look, window: Window, labels_within: Window
+    ) -> None:
         self.painter = painter
         self.look = look
         self.mapping = mapping
         self.window = window
+        self.labels_within = labels_within
         self.mm = look.unit / mapping.scale
         """mm per device unit."""
         self.on_device = painter.worldTransform()
@@ -351,11 +354,10 @@ class _Painting:
             if not self._in_window(label.at):
                 return
             # A label at the window's edge is moved in, to be read whole on this sheet.
-            x0, y0 = self.mapping.point_to_screen(self.window[:2])
-            x1, y1 = self.mapping.point_to_screen(self.window[2:])
-            over = _OVER * self.mapping.scale
-            left = min(max(left, x0 - over), x1 + over - width)
-            top = min(max(top, y0 - over), y1 + over - height)
+            x0, y0 = self.mapping.point_to_screen(self.labels_within[:2])
+            x1, y1 = self.mapping.point_to_screen(self.labels_within[2:])
+            left = min(max(left, x0), x1 - width)
+            top = min(max(top, y0), y1 - height)
         painter = self.painter
         self._leader(label, (left, top, left + width, top + height))
         plate = QColor(self.colours[Role.CLOTH])

@@ -59,9 +59,9 @@ def page_words(name: str, fit: Fit, sheets: Sheets, sheet: Sheet, style: LengthS
 
 def _position(sheets: Sheets, sheet: Sheet) -> str:
     if len(sheets.sheets) == 1:
-        return tr("row 1, column 1 of 1 × 1: the only sheet")
+        return tr("row 1, column 1 of 1\u00a0×\u00a01: the only sheet")
     return tr(
-        "row {row}, column {column} of {rows} × {columns}",
+        "row {row}, column {column} of {rows}\u00a0×\u00a0{columns}",
         row=sheet.row,
         column=sheet.column,
         rows=sheets.rows,

@@ -56,7 +56,8 @@ def pages_of(data: bytes) -> list[Page]:
 
 
 def _page(page: pdfplumber.page.Page) -> Page:
-    read = Page(page.width * MM, page.height * MM, text=page.extract_text())
+    words = page.extract_words(x_tolerance=1.5)
+    read = Page(page.width * MM, page.height * MM, text=" ".join(word["text"] for word in words))
     for kind in ("line", "curve", "rect"):
         for each in page.objects.get(kind, []):
             path = each["path"]
@@ -72,7 +73,7 @@ def _page(page: pdfplumber.page.Page) -> Page:
                     bool(each.get("dash") and each["dash"][0]),
                 )
             )
-    for word in page.extract_words(x_tolerance=1.5):
+    for word in words:
         middle = ((word["x0"] + word["x1"]) / 2 * MM, (word["top"] + word["bottom"]) / 2 * MM)
         read.words.append((word["text"], *middle))
     read.letters = [

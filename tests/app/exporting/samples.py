@@ -26,9 +26,9 @@ def troubled() -> Fit:
 
 @cache
 def large() -> Fit:
-    """Forty inches wide and no rectangle: some sheets of its box hold nothing."""
-    outline = [(0, 0), (1016, 0), (1016, 355.6), (381, 381), (355.6, 1016), (0, 1016)]
-    return fit(Patch(outline), (228.6, 228.6), Settings(longest_span=100.0))
+    """Twenty-four inches wide and no rectangle: some sheets of its box hold nothing."""
+    outline = [(0, 0), (610, 0), (610, 150), (190, 170), (150, 610), (0, 610)]
+    return fit(Patch(outline), (100.0, 95.0), Settings(longest_span=90.0))
 
 
 @cache

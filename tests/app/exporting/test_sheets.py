@@ -204,5 +204,5 @@ def test_paper_without_room_is_refused() -> None:
 
 
 def test_the_tested_fits_are_awkward_enough() -> None:
-    assert len(tile(large().patch.polygon, LETTER).sheets) > 20
+    assert len(tile(large().patch.polygon, LETTER).sheets) == 7
     assert len(tile(troubled().patch.polygon, LETTER).sheets) == 2

@@ -1,0 +1,73 @@
+from __future__ import annotations
+
+import io
+
+import numpy as np
+import pytest
+from PIL import Image
+
+from app.exporting import png
+from app.exporting.png import template_png
+from app.exporting.template import ExportError, TemplateKind
+from app.sketch.palette import PAPER, Role
+from geometry import Patch, Settings, fit
+from tests.app.exporting.samples import square
+
+
+def picture(data: bytes) -> tuple[np.ndarray, float]:
+    """Pixels, and mm per pixel as the file states it."""
+    image = Image.open(io.BytesIO(data))
+    across, down = image.info["dpi"]
+    assert across == down
+    return np.asarray(image.convert("RGB")).astype(int), 25.4 / across
+
+
+def near(pixels: np.ndarray, colour: str) -> tuple[np.ndarray, ...]:
+    wanted = [int(colour[at : at + 2], 16) for at in (1, 3, 5)]
+    return (np.abs(pixels - wanted).max(axis=2) < 8).nonzero()
+
+
+def test_the_seam_is_true_size_by_the_resolution_that_is_stated() -> None:
+    pixels, mm = picture(template_png([("Kite", square(76.2))], TemplateKind.LINES))
+    assert mm == pytest.approx(25.4 / 300, rel=1e-4)
+    rows, columns = near(pixels, PAPER[Role.SEAM])
+    # From line's outer edge to outer edge: 3 in and one line's width, to a pixel and a half.
+    width = 76.2 + 2.25 / 72 * 25.4
+    assert np.ptp(columns) * mm == pytest.approx(width, abs=1.5 * mm)
+    assert np.ptp(rows) * mm == pytest.approx(width, abs=1.5 * mm)
+    assert columns.min() * mm == pytest.approx(12 - 2.25 / 144 * 25.4, abs=1.5 * mm)
+
+
+def test_stitches_lie_where_the_fit_has_them() -> None:
+    pixels, mm = picture(template_png([("Kite", square(101.6))], TemplateKind.LINES))
+    stitch = np.zeros(pixels.shape[:2], dtype=bool)
+    stitch[near(pixels, PAPER[Role.STITCH])] = True
+    for wedge in square(101.6).fans[0].wedges:
+        side = wedge.outline[1:3]
+        for share in (0.1, 0.3, 0.8):
+            x, y = (side[0] * (1 - share) + side[1] * share + 12) / mm
+            assert stitch[round(y) - 1 : round(y) + 2, round(x) - 1 : round(x) + 2].any()
+    # The middle of a wedge is paper.
+    assert not stitch[round((12 + 25) / mm), round((12 + 38) / mm)]
+
+
+def test_findings_are_drawn_in_their_colour() -> None:
+    thin = fit(Patch([(0, 0), (90, 0), (90, 60), (0, 60)]), (10.0, 30.0), Settings(spans_per_side=6))
+    assert not thin.fits
+    for drawn, dots in ((thin, 500), (square(76.2), 0)):
+        found = len(near(picture(template_png([("Kite", drawn)]))[0], PAPER[Role.PROBLEM])[0])
+        assert found > dots if dots else found == 0
+
+
+def test_a_large_template_has_fewer_dots_and_its_true_size(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(png, "_MOST_DOTS", 1_000_000)
+    pixels, mm = picture(png.template_png([("Kite", square())], TemplateKind.LINES))
+    assert 0.98e6 < pixels.shape[0] * pixels.shape[1] < 1.01e6
+    _, columns = near(pixels, PAPER[Role.SEAM])
+    assert np.ptp(columns) * mm == pytest.approx(203.2 + 2.25 / 72 * 25.4, abs=2 * mm)
+
+
+def test_what_would_be_too_coarse_is_refused() -> None:
+    huge = fit(Patch([(0, 0), (9000, 0), (9000, 9000), (0, 9000)]), (4500.0, 4500.0))
+    with pytest.raises(ExportError, match=r"a picture 9.0 m wide and 9.0 m high .*; write .pdf or .svg"):
+        template_png([("Huge", huge)])

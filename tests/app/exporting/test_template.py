@@ -1,0 +1,73 @@
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from app.exporting import ExportError, TemplateKind, write_template
+from app.exporting.sheets import PAPERS, PaperError
+from app.plan.atomic import WriteError
+from geometry.units import LengthStyle
+from tests.app.exporting.pdf_reading import pages_of
+from tests.app.exporting.samples import square
+
+SMALL = [("Kite", square(76.2))]
+
+
+@pytest.mark.parametrize(
+    ("ending", "start"),
+    [(".pdf", b"%PDF-"), (".PDF", b"%PDF-"), (".svg", b"<?xml "), (".png", b"\x89PNG\r\n\x1a\n")],
+)
+def test_the_ending_says_what_is_written(tmp_path: Path, ending: str, start: bytes) -> None:
+    path = tmp_path / f"tem plate ü{ending}"
+    write_template(path, SMALL)
+    assert path.read_bytes().startswith(start)
+    assert list(tmp_path.iterdir()) == [path]
+
+
+@pytest.mark.parametrize(
+    ("name", "words"),
+    [
+        ("out.dxf", r"^“out.dxf”: .dxf files cannot be written; end the name in .pdf, .svg or .png$"),
+        ("out.docx", r"^“out.docx”: .docx files cannot"),
+        ("out", r"^“out”: the name has no ending; end the name in"),
+    ],
+)
+def test_other_endings_are_refused_and_nothing_is_written(tmp_path: Path, name: str, words: str) -> None:
+    with pytest.raises(ExportError, match=words):
+        write_template(tmp_path / name, SMALL)
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_nothing_to_print_is_refused(tmp_path: Path) -> None:
+    with pytest.raises(ExportError, match="no patch to print"):
+        write_template(tmp_path / "out.pdf", [])
+
+
+def test_paper_kind_and_style_reach_the_page(tmp_path: Path) -> None:
+    path = tmp_path / "out.pdf"
+    write_template(path, SMALL, paper="A3", kind="marks", style=LengthStyle.MM)
+    (page,) = pages_of(path.read_bytes())
+    assert page.width == pytest.approx(297, abs=0.2)
+    assert "6.4 mm" in page.text
+    assert not any(word == "1" and y < 250 for word, _, y in page.words)  # no wedge, no number
+    write_template(path, SMALL, paper=PAPERS["letter"], kind=TemplateKind.LINES)
+    (page,) = pages_of(path.read_bytes())
+    assert page.width == pytest.approx(215.9, abs=0.2)
+    with pytest.raises(PaperError, match="“napkin”"):
+        write_template(path, SMALL, paper="napkin")
+
+
+def test_what_stands_there_is_kept_where_the_work_stops(tmp_path: Path) -> None:
+    path = tmp_path / "out.pdf"
+    path.write_bytes(b"older")
+
+    def stop(done: int, total: int) -> None:
+        raise KeyboardInterrupt
+
+    with pytest.raises(KeyboardInterrupt):
+        write_template(path, SMALL, progress=stop)
+    assert path.read_bytes() == b"older"
+    with pytest.raises(WriteError, match="folder"):
+        write_template(tmp_path / "gone" / "out.pdf", SMALL)
+    assert list(tmp_path.iterdir()) == [path]
