@@ -1133,7 +1133,7 @@ def _judge_corners(
 
 
 def _cut_tips(patch: Polygon, ring: np.ndarray) -> dict[int, float]:
-    """Edges whose nearest seam point is one and the same seam corner all along; the middle's distance from it.
+    """Edges whose nearest seam point is one and the same seam corner all along; how far their middle is.
 
     Twice the margin where a mitre was cut square. What is left of a mitred edge beside a corner may have
     that corner nearest all along, too: it is nearer, and may be taken for a cut tip or not.
