@@ -66,7 +66,7 @@ class Actions:
         self.patch = self._menu(tr("&Patch"))
         self.next_patch = self._add(self.patch, tr("&Next patch"), "Ctrl+PgDown")
         self.previous_patch = self._add(self.patch, tr("&Previous patch"), "Ctrl+PgUp")
-        self.rename = self._add(self.patch, tr("Re&name…"), "F2")
+        self.rename = self._add(self.patch, tr("Rena&me…"), "F2")
         self.remove_patch = self._add(self.patch, tr("&Remove the patch"))
 
         self.view = self._menu(tr("&View"))

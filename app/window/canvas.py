@@ -69,6 +69,8 @@ class Canvas(QWidget):
     mode_left = Signal()
     """The mode is done; the bench goes back to the anchor."""
 
+    worked = Signal()
+    """An event was worked off: what can be undone may be another."""
     touched = Signal()
     """The hand begins something: what was said of the last thing is old."""
 
@@ -332,6 +334,7 @@ class Canvas(QWidget):
             self.mode_left.emit()
         self._set_cursor()
         self.update()
+        self.worked.emit()
 
     def _fit_changed(self) -> None:
         self._name()

@@ -75,11 +75,10 @@ class Dialogs:
         clicked = box.clickedButton()
         return next((unit for button, unit in units.items() if button is clicked), None)
 
-    def splits(self, sentence: str, parts: int | None) -> bool:
-        """Whether an outline that falls into parts is to be kept as so many patches."""
+    def splits(self, sentence: str) -> bool:
+        """Whether an outline that falls into parts is to be kept as several patches."""
         box = self._question(tr("This outline is more than one patch."), sentence)
-        words = tr("&Keep its parts") if parts is None else tr("&Keep its {parts} parts", parts=parts)
-        keep = box.addButton(words, QMessageBox.ButtonRole.AcceptRole)
+        keep = box.addButton(tr("&Keep its parts"), QMessageBox.ButtonRole.AcceptRole)
         self._add_cancel(box)
         box.exec()
         return box.clickedButton() is keep

@@ -17,7 +17,6 @@ from app.window.recent import recent_plans, remember_plan
 from app.window.session import Session
 from geometry import WedgewrightError
 from geometry.anchors import middle_of
-from geometry.patch import SeveralPartsError
 from geometry.units import Unit
 
 if TYPE_CHECKING:
@@ -119,19 +118,22 @@ class Files(QObject):
 
     # ------------------------------------------------------------------------------------------------
 
-    def _outlines(self, path: Path, unit: Unit | None = None, *, split: bool = False) -> Imported | None:
+    def _outlines(self, path: Path, unit: Unit | None = None) -> Imported | None:
         """What is in the file; where it does not say enough, the user is asked. None: the user gave up."""
-        from app.importing import UnitMissingError, import_file  # heavy, and not needed at the start
+        from app.importing import ImportingError, UnitMissingError, import_file  # not needed at the start
 
         try:
-            return import_file(path, unit, split)
+            return import_file(path, unit)
         except UnitMissingError:
             unit = self._dialogs.unit_of(path)
-            return None if unit is None else self._outlines(path, unit, split=split)
-        except SeveralPartsError as error:
-            if split or not self._dialogs.splits(str(error), error.parts):
-                return None
-            return self._outlines(path, unit, split=True)
+            return None if unit is None else self._outlines(path, unit)
+        except ImportingError as error:
+            # What can be read as several patches only is an outline that crosses itself.
+            try:
+                parts = import_file(path, unit, split=True)
+            except ImportingError:
+                raise error from None
+            return parts if self._dialogs.splits(f"{error.where}: {error.what}") else None
 
     def _add(self, path: Path, imported: Imported) -> None:
         pieces = [PlanPatch.of(name, patch, [middle_of(patch)]) for name, patch in imported.patches]

@@ -63,6 +63,7 @@ class FindingsPanel(QWidget):
         self.empty.setWordWrap(True)
         self.empty.setContentsMargins(16, 8, 16, 8)
         self.remedy = QPushButton(tr("&Apply the remedy"), self)
+        self.remedy.setAccessibleName(tr("Apply the remedy"))
         self.remedy.setToolTip(tr("Does what the finding proposes; undo takes it back"))
         self.remedy.clicked.connect(self._mend)
         layout = QVBoxLayout(self)

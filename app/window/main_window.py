@@ -139,6 +139,7 @@ class Bench(QMainWindow):
         self.files.opened.connect(self._opened)
         self.files.recent_changed.connect(self._fill_recent)
         self.findings.wanted.connect(self._show_finding)
+        self.canvas.worked.connect(self._enable_undo)
         self.canvas.touched.connect(self.message.clear)
         self.canvas.mode_left.connect(lambda: self.set_mode("anchor"))
         self._fill_recent()
@@ -241,7 +242,7 @@ class Bench(QMainWindow):
 
     def _plan_changed(self) -> None:
         act, history = self.actions_, self.session.history
-        act.undo.setEnabled(history.undo_name is not None or self.canvas.mode.busy)
+        self._enable_undo()
         act.redo.setEnabled(history.redo_name is not None)
         act.undo.setText(_named(tr("&Undo"), history.undo_name))
         act.redo.setText(_named(tr("&Redo"), history.redo_name))
@@ -276,6 +277,10 @@ class Bench(QMainWindow):
         mode = next(name for name, each in self.modes.items() if each is self.canvas.mode)
         empty = self.session.piece is None and mode != "draw"
         self.status.show_hint("none" if empty else mode)
+
+    def _enable_undo(self) -> None:
+        history = self.session.history
+        self.actions_.undo.setEnabled(history.undo_name is not None or self.canvas.mode.busy)
 
     def _enable_corners(self) -> None:
         act, mode = self.actions_, self.canvas.mode
