@@ -288,13 +288,13 @@ def _parts(outline: Any, holes: Iterable[Any]) -> _Parts:
 
     place = _invalid_place(polygon)
     pieces = _repaired(ring, hole_rings, log)
-    shapes = [shape for piece in pieces for shape in _settled(piece)]
-    if not shapes:
+    if not pieces:
         raise PatchError(
             "nothing is left of the patch once its holes are cut out",
             where=f"the outline from {_place(given[0])}",
             do="make the holes smaller, or take them out",
         )
+    shapes = [_settled(piece) for piece in pieces]
     by_holes = bool(_polygon(ring).is_valid)
     return _Parts(tuple(_in_order(shapes, ring)), log.repairs(), place, ring, numbers, by_holes)
 
@@ -484,18 +484,17 @@ def _repaired(ring: Points, hole_rings: list[Points], log: _Log) -> list[Polygon
             if shared.length > 0:
                 log.add(RepairDetail.HOLES_JOINED, shapely.get_coordinates(shared)[0])
     left = shapely.difference(shell, shapely.union_all(holes)) if holes else shell
-    pieces = []
-    for piece in _pieces(left):
-        if _thinner(piece.area, piece.length, FLATTEN):
-            log.add(RepairDetail.SLIVER, shapely.get_coordinates(piece)[0])
-        else:
-            pieces.append(piece)
-    # Where everything is thin, thin is what was drawn.
-    return pieces or _pieces(left)
+    pieces = _pieces(left)
+    slivers = [piece for piece in pieces if _thinner(piece.area, piece.length, FLATTEN)]
+    if len(slivers) == len(pieces):  # where everything is thin, thin is what was drawn
+        return pieces
+    for sliver in slivers:
+        log.add(RepairDetail.SLIVER, shapely.get_coordinates(sliver)[0])
+    return [piece for piece in pieces if piece not in slivers]
 
 
-def _settled(piece: Polygon) -> list[_Shape]:
-    """``piece`` as shapes, with corners closer than ``SAME_POINT`` left by the overlay taken out."""
+def _settled(piece: Polygon) -> _Shape:
+    """``piece`` as a shape, with corners closer than ``SAME_POINT`` left by the overlay taken out."""
     quiet = _Log()  # what the overlay left is no repair of what the user drew
     ring = _open(piece.exterior)
     ring = ring[_clean(ring, quiet)]
@@ -505,12 +504,10 @@ def _settled(piece: Polygon) -> list[_Shape]:
         hole = hole[_clean(hole, quiet)]
         if len(hole) >= 3 and not _thinner(_area(hole), _perimeter(hole), SAME_POINT):
             holes.append(hole)
-    if len(ring) < 3:
-        return []
-    if _polygon(ring, holes).is_valid:
-        return [_oriented(ring, holes)]
+    if len(ring) >= 3 and _polygon(ring, holes).is_valid:
+        return _oriented(ring, holes)
     # Taking out close corners made two lines touch: the overlay's own answer is valid as it stands.
-    return [_oriented(_open(piece.exterior), [_open(interior) for interior in piece.interiors])]
+    return _oriented(_open(piece.exterior), [_open(interior) for interior in piece.interiors])
 
 
 def _oriented(ring: Points, holes: Sequence[Points]) -> _Shape:
@@ -553,10 +550,9 @@ def _polygon(ring: Points, holes: Sequence[Points] = ()) -> Polygon:
 
 def _pieces(geometry: Any) -> list[Polygon]:
     """The polygons of any geometry that have an area; lines and points have none."""
-    parts = shapely.get_parts(shapely.get_parts(geometry))  # twice: a collection may hold a multipolygon
     return [
         part
-        for part in parts.tolist()
+        for part in shapely.get_parts(geometry).tolist()
         if part.geom_type == "Polygon" and not _thinner(part.area, part.length, SAME_POINT)
     ]
 

@@ -305,25 +305,29 @@ class _Reader:
 
 
 def _fields(line: str) -> list[tuple[int, str]]:
-    """The numbers of a corner's line without blanks around it, each with its column from 0.
+    """The numbers of a corner's line, each with its column from 0; none at all where one is missing.
 
     A semicolon parts them before all else, then a tab: numbers may then have a decimal comma, or blanks as
     in `4 3/8`. A comma parts them unless there are two words, and commas only within these (`1,5 2,5`).
+    A separator may stand after the last one, too.
     """
     if ";" in line:
-        pattern = r"[^;]+"
+        separator = ";"
     elif "\t" in line:
-        pattern = r"[^\t]+"
+        separator = "\t+"
     elif "," in line and not re.fullmatch(r"[^\s,]+(,[^\s,]+)?\s+[^\s,]+(,[^\s,]+)?", line):
-        pattern = r"[^,]+"
+        separator = ","
     else:
-        pattern = r"\S+"
-    found = []
-    for match in re.finditer(pattern, line):
-        written = match[0].strip()
-        if written:
-            found.append((match.start() + match[0].index(written[0]), written))
-    return found
+        separator = r"\s+"
+    fields = []
+    start = 0
+    for between in re.finditer(rf"{separator}|\Z", line):
+        field = line[start : between.start()]
+        fields.append((start + len(field) - len(field.lstrip()), field.strip()))
+        start = between.end()
+    if not fields[-1][1]:
+        fields.pop()
+    return fields if all(field for _, field in fields) else []
 
 
 def _unit(text: str, where: str) -> Unit:

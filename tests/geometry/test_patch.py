@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 
 from geometry.errors import AnchorError, PatchError
 from geometry.findings import Code
-from geometry.patch import Patch, Place, RepairDetail, SeveralPartsError, split_outline
+from geometry.patch import Patch, Place, RepairDetail, SeveralPartsError, _settled, split_outline
 from geometry.tolerances import FLATTEN, MAX_SIZE, ON_EDGE, SAME_POINT
 
 SQUARE = [(0, 0), (200, 0), (200, 200), (0, 200)]
@@ -194,6 +194,25 @@ def test_a_curl_much_smaller_than_a_pen_line_is_left_out() -> None:
     assert details(patch) == {"self-crossing", "sliver"}
     assert patch.polygon.area == pytest.approx(200 * 200)
     assert tuple(patch.outline[0]) == (0, 0)
+
+
+def test_where_all_is_thin_thin_is_what_was_drawn() -> None:
+    parts = split_outline([(0, 0), (100, 0.04), (100, 0), (0, 0.04)])
+    assert len(parts) == 2
+    for part in parts:
+        check(part)
+        assert details(part) == {"self-crossing", "split"}
+
+
+def test_close_corners_that_a_repair_leaves_stay_where_taking_them_out_would_break_it() -> None:
+    """Without the corner at (50, 100) the side would run just above the hole's tip at (25, 100 - 1e-8)."""
+    shell = [(0, 0), (100, 0), (100, 100), (50, 100 - 9e-7), (50 - 1e-9, 100), (0, 100)]
+    hole = [(20, 50), (25, 100 - 1e-8), (30, 50)]
+    piece = shapely.Polygon(shell, [hole])
+    assert piece.is_valid
+    assert len(_settled(piece).outline) == 6
+    assert _settled(piece).polygon.is_valid
+    assert len(_settled(shapely.Polygon(shell)).outline) == 5
 
 
 HOLE = [(50, 50), (100, 50), (100, 100), (50, 100)]

@@ -100,6 +100,7 @@ def test_numbers_with_their_own_units_need_none(tmp_path: Path) -> None:
     # The third turns the other way round; the first corner stays the first.
     assert corners(imported) == [[0, 0], [100, -114.3], [101.6, 0]]
     assert imported.unit is None
+    assert load(tmp_path, "0in 0in\n4in 0mm\n10 cm; 4 1/2 in", "cm").unit is None
 
 
 def test_several_outlines_and_their_names(tmp_path: Path) -> None:
@@ -286,6 +287,11 @@ def test_well_known_text_refused(tmp_path: Path, text: str, place: str, says: st
         ("0 0\ninf 1\n", "line 2, column 1", "“inf” begins no outline"),
         ("0 0\n 1; 1/0\n", "line 2, column 5", "divides by zero"),
         ("0 0\n 1; \n", "line 2, column 2", "not one corner"),
+        ("0 0\n1;;2\n", "line 2, column 1", "not one corner"),
+        ("0 0\n;1;2\n", "line 2, column 1", "not one corner"),
+        ("0 0\n1,,2\n", "line 2, column 1", "not one corner"),
+        ("0 0\n1;2;;\n", "line 2, column 1", "not one corner"),
+        ("0 0\n;\n", "line 2, column 1", "not one corner"),
         ("0 0\n1 1e999\n", "line 2, column 3", "too large"),
         ("0 0\n1 1_0\n", "line 2, column 3", "“1_0” is not a length"),
         ("0 0\n1 0\n", "“a b” from line 1", "fewer than three"),
