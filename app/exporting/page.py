@@ -198,7 +198,7 @@ _BETWEEN: Final = 1.0
 def _sizes() -> Iterator[Mapping[TextSize, float]]:
     """Points of each size of text, from the best on: the small is made smaller first, the base is kept."""
     small, base, large = TEXT_POINTS[TextSize.SMALL], TEXT_POINTS[TextSize.BASE], TEXT_POINTS[TextSize.LARGE]
-    for shrink_small, shrink in ((1, 1), (0.95, 1), (0.9, 1), (0.9, 0.9), (0.9, 0.8), (0.9, 0.75)):
+    for shrink_small, shrink in ((1, 1), (0.95, 1), (0.8, 1), (0.8, 0.9), (0.8, 0.8), (0.8, 0.7)):
         shrunk = (small * shrink_small, base * shrink, large * shrink)
         yield dict(zip(TextSize, (max(points, LEAST_POINTS) for points in shrunk), strict=True))
 

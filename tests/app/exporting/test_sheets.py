@@ -61,6 +61,16 @@ def test_a_box_takes_the_fewest_sheets(width: float, height: float, paper: Paper
     assert len(sheets.sheets) == sheets.rows * sheets.columns == fewest(width, height, paper)
 
 
+@pytest.mark.parametrize("count", [1, 2, 3, 7])
+def test_what_just_fits_takes_no_sheet_more(count: int) -> None:
+    # Rounding must not cost a sheet: 0.1 is no binary fraction.
+    across = count * (LETTER.width - 2 * MARGIN) - (count - 1) * OVERLAP
+    down = LETTER.height - 2 * MARGIN - BAND
+    for x, y in ((0.0, 0.0), (1e4 + 0.1, -0.3)):
+        assert len(tile(shapely.box(x, y, x + across, y + down), LETTER).sheets) == count
+        assert len(tile(shapely.box(x, y, x + across + 1e-3, y + down), LETTER).sheets) > count
+
+
 @pytest.mark.parametrize(
     ("paper", "sheets"),
     # By hand: Letter upright leaves 191.9 × 203.9, which holds 8 in (203.2) one way only; two side by side

@@ -245,6 +245,19 @@ def test_the_number_stands_in_the_innermost_echo_and_moves_towards_the_anchor() 
     assert label.at == pytest.approx(((b * 100 + c * 100) / (a + b + c), c * 40 / (a + b + c)))
 
 
+def test_the_number_stands_in_a_wedge_whose_side_comes_near_the_anchor() -> None:
+    # A dent between the legs: the middle of the three ends lies beyond it.
+    outline = [(0.0, 0.0), (100.0, 0.0), (20.0, 9.0), (100.0, 50.0)]
+    base = with_wedges(square(), wedge(1, outline))
+    base = replace(base, fans=(replace(base.fans[0], anchor=(0.0, 0.0)),))
+    (label,) = build(base).layer(LayerName.NUMBERS)
+    assert isinstance(label, Label)
+    dented = Polygon(outline)
+    assert dented.covers(shapely.Point(label.at))
+    # As large a circle about it as a third of the dent's own distance times the legs' angle leaves.
+    assert dented.boundary.distance(shapely.Point(label.at)) > 2.0
+
+
 # --- findings -----------------------------------------------------------------------------------------
 
 
