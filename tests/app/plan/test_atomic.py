@@ -49,10 +49,14 @@ def test_keeps_the_version_before_without_hard_links(tmp_path: Path, monkeypatch
     def link(*_: Any) -> None:
         raise OSError(errno.EPERM, "no links here")
 
+    synced = []
+    real = os.fsync
     monkeypatch.setattr(os, "link", link)
+    monkeypatch.setattr(os, "fsync", lambda handle: (synced.append(handle), real(handle)))
     path = tmp_path / "plan"
     path.write_bytes(OLD)
     atomic_write(path, NEW, keep_previous=True)
+    assert len(synced) == 3, "the new bytes, the copy, the folder"
     assert (path.read_bytes(), previous_path(path).read_bytes()) == (NEW, OLD)
     assert strays(tmp_path) == []
 

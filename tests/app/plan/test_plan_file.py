@@ -239,6 +239,8 @@ FIRST = ("plan", "patches", 0)
         (_drop("wedgeplan"), "this is no plan"),
         (_set("wedgeplan", to="1"), "the version is not 1"),
         (_set("wedgeplan", to=0), "the version is not 1"),
+        (_set("wedgeplan", to=1.0), "the version is not 1"),
+        (_set("wedgeplan", to=True), "the version is not 1"),
         (_set("author", to="me"), "“author” is not part of a plan file"),
     ],
 )  # fmt: skip
