@@ -59,7 +59,7 @@ class Curves:
         return len(self.closed)
 
     def mapped(self, matrix: Matrix) -> Curves:
-        """Under an affine map. Numbers that overflow become inf or nan: see ``reach``."""
+        """Under an affine map. Numbers that overflow become inf or nan: see ``box``."""
         return replace(self, control=mapped(self.control, matrix), starts=mapped(self.starts, matrix))
 
     def only(self, rings: NDArray[np.bool_]) -> Curves:
@@ -82,13 +82,11 @@ class Curves:
         ends: Points = self.control[last, 3]
         return ends
 
-    def reach(self) -> float:
-        """Width or height, the greater, of a box around all control points and eighths of arcs.
+    def box(self) -> tuple[float, float, float, float] | None:
+        """x0, y0, x1, y1 around all control points, and around the eighths of arcs.
 
-        inf where a number has overflowed.
+        None where there is nothing, or a number has overflowed.
         """
-        if not len(self.control):
-            return 0.0
         points = [self.control[~self.is_arc].reshape(-1, 2), self.control[:, 3], self.starts]
         with np.errstate(over="ignore", invalid="ignore"):
             if self.is_arc.any():
@@ -97,8 +95,11 @@ class Curves:
                 for eighth in range(1, 8):
                     angle = (begin + turn * eighth / 8)[:, None]
                     points.append(centre + u * np.cos(angle) + v * np.sin(angle))
-            reach = float(np.ptp(np.concatenate(points), axis=0).max())
-        return reach if math.isfinite(reach) else math.inf
+        every = np.concatenate(points)
+        if not len(every) or not np.isfinite(every).all():
+            return None
+        (x0, y0), (x1, y1) = every.min(axis=0).tolist(), every.max(axis=0).tolist()
+        return (x0, y0, x1, y1)
 
     def steps(self, tolerance: float) -> NDArray[np.intp]:
         """(m,). In how many equal steps of its parameter each segment stays within ``tolerance``."""

@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
+import numpy as np
 import shapely
+from shapely import Polygon
 
 from app.importing import Imported, ImportingError
 from app.importing.source import quoted
@@ -23,8 +25,10 @@ from geometry.units import MM_PER_INCH, MM_PER_UNIT
 _PX = MM_PER_INCH / 96
 """mm. CSS Values and Units 3, absolute lengths: 96 px to the inch."""
 
-_COMPARED = 200
-"""Up to so many patches are looked at for ones that lie in one another; more are no quilter's outlines."""
+_SAME_DIGITS = 6
+"""Digits after the point, mm, to which two outlines are compared: ``SAME_POINT``."""
+_MOST_COMPARED = 1000
+"""Of so many outlines, and so many pairs whose boxes lie in one another, it is said which lie in which."""
 
 _REASONS = 2
 """So many remarks go into the sentence of a refusal."""
@@ -101,17 +105,27 @@ class _Names:
 
 def _compare(patches: Sequence[tuple[str, Patch]], remarks: Remarks) -> None:
     """Say which patches are drawn twice, and which lie in others."""
-    if len(patches) > _COMPARED:
-        return
-    outlines = [patch.polygon for _, patch in patches]
-    tree = shapely.STRtree(outlines)
-    for inner, outer in tree.query(outlines, predicate="within").T.tolist():
-        pair = {"inner": quoted(patches[inner][0]), "outer": quoted(patches[outer][0])}
-        if inner != outer and outlines[inner].equals(outlines[outer]):
-            if inner > outer:
-                remarks.add(Remark.SAME, tr("{inner} and {outer}", **pair))
-        elif inner != outer:
-            remarks.add(Remark.INSIDE, tr("{inner} in {outer}", **pair))
+    first: dict[bytes, str] = {}
+    different: list[tuple[str, Polygon]] = []
+    for name, patch in patches:
+        corners = np.concatenate([patch.outline, *patch.holes]).round(_SAME_DIGITS) + 0.0
+        key = corners[np.lexsort(corners.T)].tobytes()
+        if key in first:
+            pair = {"second": quoted(name), "first": quoted(first[key])}
+            remarks.add(Remark.SAME, tr("{second} and {first}", **pair))
+        else:
+            first[key] = name
+            different.append((name, patch.polygon))
+    outlines = np.array([outline for _, outline in different])
+    x0, y0, x1, y1 = shapely.bounds(outlines).T
+    inner, outer = shapely.STRtree(outlines).query(outlines[:_MOST_COMPARED])
+    boxed = (x0[inner] >= x0[outer]) & (y0[inner] >= y0[outer]) & (x1[inner] <= x1[outer])
+    boxed &= (y1[inner] <= y1[outer]) & (inner != outer)
+    inner, outer = inner[boxed][:_MOST_COMPARED], outer[boxed][:_MOST_COMPARED]
+    within = shapely.covers(outlines[outer], outlines[inner])
+    for one, other in zip(inner[within], outer[within], strict=True):
+        pair = {"inner": quoted(different[one][0]), "outer": quoted(different[other][0])}
+        remarks.add(Remark.INSIDE, tr("{inner} in {outer}", **pair))
 
 
 def _about_size(stated: bool, unit: str | None) -> tuple[str, ...]:

@@ -78,7 +78,7 @@ _TRAILING_POINT = re.compile(r"(?<=\d)\.(?!\d)")
 """`5.` is a number of SVG 1.1, but none to svgelements."""
 
 _TRANSFORM = re.compile(rf"{_GAP}(?>(?>{_FUNCTION}){_SEPARATOR})*+", re.ASCII | re.IGNORECASE)
-"""The transform list of SVG 1.1, and the two-dimensional functions of CSS Transforms 1, without lengths but px."""
+"""The transform list of SVG 1.1, and the flat functions of CSS Transforms 1, with no lengths but px."""
 
 
 def path(data: str) -> tuple[Curves, int | None]:

@@ -33,6 +33,7 @@ class Remark(StrEnum):
     LENGTH = "length"
     TRANSFORM = "transform"
     TOO_LARGE = "too-large"
+    FAR_OFF = "far-off"
     TANGLED = "tangled"
     REFUSED = "refused"
     CLIP_IGNORED = "clip-ignored"
@@ -93,6 +94,7 @@ def _worded(remark: Remark, names: str) -> str:
         Remark.TOO_LARGE: lambda: tr(
             "{names}: left out, larger than any patch may be; check the unit", names=names
         ),
+        Remark.FAR_OFF: lambda: tr("{names}: left out, it lies kilometres off the page", names=names),
         Remark.TANGLED: lambda: tr("{names}: left out, it crosses itself too often", names=names),
         Remark.REFUSED: lambda: tr("{names}", names=names),
         Remark.CLIP_IGNORED: lambda: tr("{names}: a clip path that cannot be read was not used", names=names),

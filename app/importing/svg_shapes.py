@@ -77,7 +77,7 @@ def _round(element: Element, lengths: Lengths) -> Curves | None:
 
 
 def _radii(style: dict[str, str], lengths: Lengths) -> tuple[float, float]:
-    """``rx`` and ``ry``; each takes the other's where it is not given, or negative (SVG 2, geometry properties)."""
+    """``rx`` and ``ry``; each takes the other's where there is none (SVG 2, geometry properties)."""
     rx = lengths.read(style.get("rx"), lengths.width, "-1")
     ry = lengths.read(style.get("ry"), lengths.height, "-1")
     rx, ry = (ry if rx < 0 else rx), (rx if ry < 0 else ry)

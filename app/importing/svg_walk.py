@@ -6,7 +6,6 @@ followed as SVG 2 has them. Nothing is fetched: a reference that leaves the file
 
 from __future__ import annotations
 
-import math
 import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
@@ -39,6 +38,9 @@ _MAX_CLIPS = 1000
 """Most clip paths, each counted anew where it is used in another place or size."""
 _MAX_CLIP_DEPTH = 4
 """Most clip paths that cut each other."""
+
+_FAR = 1000 * MAX_SIZE
+"""mm. Shapes further than this from the page's corner are too far off to be exact."""
 
 _GROUPS = frozenset({"svg", "g", "a", "switch"})
 _LEFT_OUT = {"text": Remark.TEXT, "image": Remark.PICTURE, "foreignObject": Remark.PAGE}
@@ -243,7 +245,7 @@ class _Walk:
         return target
 
     def _in_viewport(self, element: Element, inner: _Context, style: dict[str, str]) -> _Context | None:
-        """Inside an `svg` or a `symbol` (SVG 2, establishing a new viewport); None where it has no size and shows nothing."""
+        """Inside an `svg` or a `symbol` (SVG 2, establishing a new viewport); None where it has no size."""
         if element is self._root:
             inside = replace(inner.lengths, width=self._page.width, height=self._page.height)
             return replace(inner, matrix=times(inner.matrix, self._page.view_box), lengths=inside)
@@ -372,9 +374,17 @@ class _Walk:
         curves = self._outline(element, inner)
         if curves is None:
             return []
+        if not len(curves):
+            self._remarks.add(Remark.FLAT, called(element))
+            return []
         curves = curves.mapped(inner.matrix)
-        if not curves.reach() <= 10 * MAX_SIZE:  # control points may lie further out than the curve
+        box = curves.box()
+        # Control points may lie further out than the curve; what is truly too large, the patch itself says.
+        if box is None or max(box[2] - box[0], box[3] - box[1]) > 10 * MAX_SIZE:
             self._remarks.add(Remark.TOO_LARGE, called(element))
+            return []
+        if max(map(abs, box)) > _FAR:
+            self._remarks.add(Remark.FAR_OFF, called(element))
             return []
         if not filled:
             gaps = np.hypot(*(curves.ends() - curves.starts).T)
@@ -408,10 +418,13 @@ class _Walk:
     def _box(self, element: Element, inner: _Context) -> Box | None:
         """The box around a shape in its own user units, its line width left aside; None for groups."""
         curves = self._outline(element, inner) if element.tag in SHAPES else None
-        if curves is None or not len(curves) or not math.isfinite(reach := curves.reach()) or not reach > 0:
+        rough = None if curves is None else curves.box()
+        if curves is None or rough is None:
             return None
-        rings = curves.flattened(curves.steps(reach * 1e-5))
-        points = np.concatenate(rings)
+        size = max(rough[2] - rough[0], rough[3] - rough[1])
+        if not size > 0:
+            return None
+        points = np.concatenate(curves.flattened(curves.steps(size * 1e-5)))
         (x0, y0), (x1, y1) = points.min(axis=0).tolist(), points.max(axis=0).tolist()
         return (x0, y0, x1 - x0, y1 - y0)
 
