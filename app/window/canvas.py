@@ -337,7 +337,8 @@ class Canvas(QWidget):
         self.worked.emit()
 
     def _fit_changed(self) -> None:
-        self._name()
+        if not self._session.in_gesture:
+            self._name()
         self.update()
 
     def _chosen_changed(self) -> None:
@@ -386,7 +387,9 @@ class Canvas(QWidget):
         if self._pan_from is not None:
             return
         overlay = self._mode.overlay(self._view.scale)
-        self.setCursor(Qt.CursorShape.OpenHandCursor if self._space else _cursor(overlay))
+        shape = Qt.CursorShape.OpenHandCursor if self._space else _cursor(overlay)
+        if shape is not self.cursor().shape():
+            self.setCursor(shape)
 
 
 def _cursor(overlay: Overlay) -> Qt.CursorShape:

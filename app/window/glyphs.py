@@ -48,7 +48,7 @@ def icon(name: str, palette: Palette, *, alone: bool = False) -> QIcon:
     ``alone``: there are no words beside it.
     """
     made = QIcon()
-    for ratio in (1, 2, 3):
+    for ratio in (1, 2):
         for state, role in ((QIcon.State.Off, Role.TEXT), (QIcon.State.On, Role.FRAME)):
             made.addPixmap(_pixmap(name, QColor(palette[role]), ratio, alone), QIcon.Mode.Normal, state)
         made.addPixmap(_pixmap(name, QColor(palette[Role.MARGIN_EDGE]), ratio, alone), QIcon.Mode.Disabled)

@@ -73,7 +73,7 @@ class Bench(QMainWindow):
         patches = self._dock(tr("Patches"), tr("&Patches"), "patches", self.patches, left)
         findings = self._dock(tr("Findings"), tr("&Findings"), "findings", self.findings, left)
         settings = self._dock(tr("Settings"), tr("&Settings"), "settings", self.settings, right)
-        self.resizeDocks([patches, settings], [272, 296], Qt.Orientation.Horizontal)
+        self.resizeDocks([patches, settings], [296, 296], Qt.Orientation.Horizontal)
         self.resizeDocks([patches, findings], [400, 190], Qt.Orientation.Vertical)
         self._connect()
         self._connect_actions()

@@ -181,6 +181,7 @@ class _Delegate(QStyledItemDelegate):
             left += 18
         painter.drawText(QRectF(left, top, box.right() - left, line), left_aligned, rest or wedges)
         painter.setPen(QColor(palette[Role.QUIET]))
+        below = painter.fontMetrics().elidedText(below, Qt.TextElideMode.ElideRight, int(box.width()))
         painter.drawText(QRectF(box.left(), top + line, box.width(), line), left_aligned, below)
 
     def _picture(self, fit: Fit, palette: Palette, ratio: float) -> QPixmap:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from PySide6.QtCore import QSize
 from PySide6.QtGui import QColor, QPainter, QPixmap
@@ -93,7 +93,9 @@ class Picture:
         return self._still
 
     def _paint_moving(self, painter: QPainter, scene: Scene, *, fine: bool) -> None:
-        moving = build(scene.fit, style=scene.style, show=scene.show.moving())
+        # The wedges' numbers wait for the hand to rest: they would dance, and take as long as the lines.
+        show = replace(scene.show.moving(), numbers=fine)
+        moving = build(scene.fit, style=scene.style, show=show)
         look = _look(scene, fine=fine)
         within = scene.view.visible()
         labels = place_labels(moving, scene.view.scale, look, self._still_labels, within)

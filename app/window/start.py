@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import logging
 import os
 import signal
@@ -59,6 +60,9 @@ def open_bench(application: QApplication) -> Bench:
     prepare(application)
     bench = Bench(Look(application, application), sample_plan())
     bench.canvas.sentence = tr("Drag this point:\nthe wedges follow your hand.")
+    # What is there now stays. Looking through it again and again would halt the hand (found by trial).
+    gc.collect()
+    gc.freeze()
     return bench
 
 

@@ -199,9 +199,7 @@ def test_a_click_on_a_finding_shows_its_place(bench: Bench) -> None:
     assert model.data(model.index(row), Qt.ItemDataRole.AccessibleTextRole).startswith("problem: ")
 
 
-def test_while_the_hand_moves_the_list_waits_for_it_to_rest(
-    bench: Bench, hand: Hand, qtbot: QtBot
-) -> None:
+def test_while_the_hand_moves_the_list_waits_for_it_to_rest(bench: Bench, hand: Hand, qtbot: QtBot) -> None:
     resets = []
     bench.findings.model.modelReset.connect(lambda: resets.append(1))
     bench.session.choose(1)
@@ -286,7 +284,9 @@ def test_recent_plans_are_remembered_and_open(bench: Bench, answers: Answers, tm
     assert len(bench.actions_.recent.actions()) == 1
 
 
-def test_a_damaged_plan_is_told_and_the_present_one_stays(bench: Bench, answers: Answers, tmp_path: Path) -> None:
+def test_a_damaged_plan_is_told_and_the_present_one_stays(
+    bench: Bench, answers: Answers, tmp_path: Path
+) -> None:
     plan = bench.session.plan
     answers.plan = tmp_path / "broken.wedgeplan"
     answers.plan.write_text("{")
@@ -336,7 +336,9 @@ def test_closing_without_changes_asks_nothing(bench: Bench, answers: Answers) ->
     assert answers.asked == []
 
 
-def test_import_by_drop_asks_the_unit_and_never_guesses(bench: Bench, answers: Answers, tmp_path: Path) -> None:
+def test_import_by_drop_asks_the_unit_and_never_guesses(
+    bench: Bench, answers: Answers, tmp_path: Path
+) -> None:
     path = tmp_path / "square.txt"
     path.write_text(SQUARE_TEXT)
     drop(bench, path)
@@ -459,7 +461,10 @@ def test_every_action_sits_in_a_menu_with_an_access_key_of_its_own(bench: Bench)
 
 def test_no_shortcut_is_given_twice(bench: Bench) -> None:
     keys = [
-        key.toString() for menu in menus(bench) for _, action in every_action(menu) for key in action.shortcuts()
+        key.toString()
+        for menu in menus(bench)
+        for _, action in every_action(menu)
+        for key in action.shortcuts()
     ]
     assert len(keys) == len(set(keys))
     assert len(keys) > 20
@@ -507,7 +512,12 @@ def test_the_keys_reach_every_control(bench: Bench, qtbot: QtBot) -> None:
 
 def test_what_is_pressed_is_large_enough(bench: Bench) -> None:
     small = [
-        (type(widget).__name__, widget.accessibleName() or widget.objectName(), widget.width(), widget.height())
+        (
+            type(widget).__name__,
+            widget.accessibleName() or widget.objectName(),
+            widget.width(),
+            widget.height(),
+        )
         for widget in bench.findChildren(QWidget)
         if isinstance(widget, (QAbstractButton, QLineEdit, QAbstractSpinBox, QComboBox))
         and widget.isVisible()

@@ -259,10 +259,14 @@ def wheel(bench: Bench, dx: int, dy: int, at: QPoint, keys: Qt.KeyboardModifier 
 def test_the_wheel_pans_and_with_ctrl_zooms_to_the_pointer(bench: Bench) -> None:
     view = bench.canvas.view
     wheel(bench, 0, -120, QPoint(200, 150))
-    assert bench.canvas.view.point_to_screen((0, 0)) == pytest.approx(view.panned(0, -48).point_to_screen((0, 0)))
+    assert bench.canvas.view.point_to_screen((0, 0)) == pytest.approx(
+        view.panned(0, -48).point_to_screen((0, 0))
+    )
     view = bench.canvas.view
     wheel(bench, 0, -120, QPoint(200, 150), SHIFT)
-    assert bench.canvas.view.point_to_screen((0, 0)) == pytest.approx(view.panned(-48, 0).point_to_screen((0, 0)))
+    assert bench.canvas.view.point_to_screen((0, 0)) == pytest.approx(
+        view.panned(-48, 0).point_to_screen((0, 0))
+    )
     under = bench.canvas.view.to_cloth((200, 150))
     wheel(bench, 0, 240, QPoint(200, 150), CTRL)
     assert bench.canvas.view.scale == pytest.approx(view.scale * 1.25**2)
@@ -281,7 +285,9 @@ def test_panning_by_hand_leaves_the_plan_alone(bench: Bench, hand: Hand, how: st
     QTest.mouseRelease(bench.canvas, button, PLAIN, start + QPoint(25, -15))
     if how == "space":
         QTest.keyRelease(bench.canvas, Qt.Key.Key_Space)
-    assert bench.canvas.view.point_to_screen((0, 0)) == pytest.approx(view.panned(25, -15).point_to_screen((0, 0)))
+    assert bench.canvas.view.point_to_screen((0, 0)) == pytest.approx(
+        view.panned(25, -15).point_to_screen((0, 0))
+    )
     assert bench.session.plan is plan
 
 

@@ -1,0 +1,138 @@
+"""The real questions: every button has words and an access key, and each answer is what it says."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+from PySide6.QtCore import Qt, QTimer
+from PySide6.QtTest import QTest
+from PySide6.QtWidgets import QAbstractButton, QApplication, QDialog, QFileDialog, QMessageBox
+
+from app.window.dialogs import Dialogs, Unsaved
+from app.window.main_window import Bench
+from app.window.template_dialog import TemplateDialog
+from tests.app.window.conftest import Answers
+
+
+def answered(question: Callable[[], Any], press: str | None) -> tuple[Any, QMessageBox]:
+    """Ask, press the button with these words (None: Esc), and give the answer and the box."""
+    seen: list[QMessageBox] = []
+
+    def act() -> None:
+        box = QApplication.activeModalWidget()
+        assert isinstance(box, QMessageBox)
+        seen.append(box)
+        if press is None:
+            QTest.keyClick(box, Qt.Key.Key_Escape)
+            return
+        button = next(each for each in box.buttons() if each.text().replace("&", "") == press)
+        QTest.mouseClick(button, Qt.MouseButton.LeftButton)
+
+    QTimer.singleShot(0, act)
+    answer = question()
+    return answer, seen[0]
+
+
+@pytest.fixture
+def dialogs(bench: Bench) -> Dialogs:
+    return Dialogs(bench)
+
+
+@pytest.mark.parametrize(
+    ("press", "answer"),
+    [("Inches", "in"), ("Centimetres", "cm"), ("Millimetres", "mm"), ("Cancel", None), (None, None)],
+)
+def test_the_unit_is_asked_and_never_preset(dialogs: Dialogs, press: str | None, answer: str | None) -> None:
+    got, box = answered(lambda: dialogs.unit_of(Path("corner.txt")), press)
+    assert got == answer
+    assert "corner.txt" in box.text()
+
+
+@pytest.mark.parametrize(
+    ("press", "answer"),
+    [
+        ("Save", Unsaved.SAVE), ("Discard", Unsaved.DISCARD), ("Cancel", Unsaved.CANCEL),
+        (None, Unsaved.CANCEL),
+    ],
+)  # fmt: skip
+def test_unsaved_work(dialogs: Dialogs, press: str | None, answer: Unsaved) -> None:
+    got, box = answered(lambda: dialogs.unsaved("Lantern & Pond"), press)
+    assert got is answer
+    assert "Lantern & Pond" in box.text()
+    assert all(button.height() >= 24 for button in box.buttons())
+
+
+@pytest.mark.parametrize(("press", "answer"), [("Keep its parts", True), ("Cancel", False), (None, False)])
+def test_a_bow_tie(dialogs: Dialogs, press: str | None, answer: bool) -> None:
+    got, box = answered(lambda: dialogs.splits("side 1 crosses side 3"), press)
+    assert got is answer
+    assert "side 1 crosses side 3" in box.informativeText()
+
+
+@pytest.mark.parametrize(("press", "answer"), [("Open it", True), ("Cancel", False), (None, False)])
+def test_changed_outside(dialogs: Dialogs, press: str | None, answer: bool) -> None:
+    assert answered(lambda: dialogs.opens_changed("the digits do not add up"), press)[0] is answer
+
+
+def test_a_sentence_is_shown_as_it_is(dialogs: Dialogs) -> None:
+    _, box = answered(lambda: dialogs.tell("“<b>x</b>.svg”: is empty"), "Close")
+    assert box.text() == "“<b>x</b>.svg”: is empty"
+    assert box.textFormat() is Qt.TextFormat.PlainText
+
+
+@pytest.mark.parametrize(
+    ("typed", "wanted"), [("quilt", "quilt.wedgeplan"), ("quilt.wedgeplan", "quilt.wedgeplan"), ("", None)]
+)
+def test_the_ending_is_added(
+    dialogs: Dialogs, monkeypatch: pytest.MonkeyPatch, tmp_path: Path, typed: str, wanted: str | None
+) -> None:
+    given = str(tmp_path / typed) if typed else ""
+    starts = []
+
+    def save(parent: object, title: str, start: str, kinds: str) -> tuple[str, str]:
+        starts.append(start)
+        return given, kinds
+
+    monkeypatch.setattr(QFileDialog, "getSaveFileName", save)
+    assert dialogs.where_to_save("Star: 1/2?", None) == (tmp_path / wanted if wanted else None)
+    assert Path(starts[0]).name == "Star- 1-2-.wedgeplan"
+
+
+def test_the_template_is_written_as_chosen(bench: Bench, answers: Answers, tmp_path: Path) -> None:
+    answers.template = tmp_path / "block.pdf"
+
+    def act() -> None:
+        dialog = QApplication.activeModalWidget()
+        assert isinstance(dialog, TemplateDialog)
+        dialog.paper.setCurrentText("A4")
+        press(dialog, "All patches")
+        press(dialog, "Save as PDF…")
+
+    QTimer.singleShot(0, act)
+    bench.actions_.template.trigger()
+    assert answers.template.read_bytes().startswith(b"%PDF-")
+    assert "block.pdf" in bench.message.text
+    assert answers.told == []
+
+
+def test_a_template_that_cannot_be_written_is_told(bench: Bench, answers: Answers, tmp_path: Path) -> None:
+    answers.template = tmp_path / "no such folder" / "block.pdf"
+    QTimer.singleShot(0, lambda: press(QApplication.activeModalWidget(), "Save as PDF…"))
+    bench.actions_.template.trigger()
+    assert len(answers.told) == 1
+    QTimer.singleShot(0, lambda: press(QApplication.activeModalWidget(), "Cancel"))
+    bench.actions_.template.trigger()
+    assert answers.asked == ["template"], "after cancel no file is asked for"
+
+
+def press(dialog: object, words: str) -> None:
+    assert isinstance(dialog, QDialog)
+    button = next(
+        each for each in dialog.findChildren(QAbstractButton) if each.text().replace("&", "") == words
+    )
+    QTest.mouseClick(button, Qt.MouseButton.LeftButton)
+    if button.isCheckable() and not button.isChecked():
+        button.setChecked(True)  # a click beside the words of a wide radio button misses it
