@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
+from itertools import pairwise
 from typing import TypeAlias
 
 import numpy as np
@@ -41,27 +43,48 @@ def clip_pieces(start: Points, end: Points, window: Window) -> tuple[Points, Num
     return np.stack([first, last], axis=1).reshape(-1, 2), kept
 
 
-def clip_line(points: Points, closed: bool, window: Window) -> list[tuple[Points, bool]]:
-    """The parts of a polyline in ``window``, each with whether it is closed: only where nothing was cut.
+def clip_lines(lines: Sequence[tuple[Points, bool]], window: Window) -> Iterator[tuple[int, Points, bool]]:
+    """The parts of polylines in ``window``: number of the line, (n, 2) mm, and whether the part is closed.
 
-    ``points`` is (n, 2) mm; where ``closed`` the first is not repeated.
+    ``lines`` are (n, 2) mm each, n at least 1, and whether they are closed (the first point is then not
+    repeated). A part is closed only where nothing was cut. All lines are cut in one go: one by one would take
+    ten times as long.
     """
-    left, top, right, bottom = window
-    (low_x, low_y), (high_x, high_y) = points.min(axis=0), points.max(axis=0)
-    if low_x >= left and low_y >= top and high_x <= right and high_y <= bottom:
-        return [(points, closed)]
-    if high_x < left or high_y < top or low_x > right or low_y > bottom:
-        return []
-    line = np.concatenate([points, points[:1]]) if closed else points
-    ends, kept = clip_pieces(line[:-1], line[1:], window)
+    if not lines:
+        return
+    points = np.concatenate([line for line, _ in lines])
+    first = np.cumsum([0, *(len(line) for line, _ in lines[:-1])])
+    low, high = np.minimum.reduceat(points, first), np.maximum.reduceat(points, first)
+    whole = ((low >= window[:2]) & (high <= window[2:])).all(axis=1)
+    crossing = ~whole & ((high >= window[:2]) & (low <= window[2:])).all(axis=1)
+    for number in np.flatnonzero(whole).tolist():
+        yield (number, *lines[number])
+    cut = np.flatnonzero(crossing).tolist()
+    if cut:
+        yield from _parts([lines[number] for number in cut], cut, window)
+
+
+def _parts(
+    lines: Sequence[tuple[Points, bool]], numbers: Sequence[int], window: Window
+) -> Iterator[tuple[int, Points, bool]]:
+    rings = [np.concatenate([line, line[:1]]) if closed else line for line, closed in lines]
+    start = np.concatenate([ring[:-1] for ring in rings])
+    end = np.concatenate([ring[1:] for ring in rings])
+    owner = np.repeat(np.arange(len(rings)), [len(ring) - 1 for ring in rings])
+    ends, kept = clip_pieces(start, end, window)
     if not len(kept):
-        return []
-    ends = ends.reshape(-1, 2, 2)
-    # Two pieces hang together where the one ends in the corner in which the next begins.
-    joined = (np.diff(kept) == 1) & (ends[:-1, 1] == ends[1:, 0]).all(axis=1)
-    parts = [
-        np.concatenate([part[:1, 0], part[:, 1]]) for part in np.split(ends, np.flatnonzero(~joined) + 1)
-    ]
-    if closed and len(parts) > 1 and (parts[-1][-1] == parts[0][0]).all():
-        parts[0] = np.concatenate([parts.pop(), parts[0][1:]])
-    return [(part, False) for part in parts]
+        return
+    ends, owner = ends.reshape(-1, 2, 2), owner[kept]
+    # Two pieces hang together where the one ends in the corner in which the next of its line begins.
+    joined = (np.diff(kept) == 1) & (np.diff(owner) == 0) & (ends[:-1, 1] == ends[1:, 0]).all(axis=1)
+    breaks = [0, *(np.flatnonzero(~joined) + 1).tolist(), len(ends)]
+    open_parts: dict[int, list[Points]] = {}
+    for one, other in pairwise(breaks):
+        part = np.concatenate([ends[one : one + 1, 0], ends[one:other, 1]])
+        open_parts.setdefault(int(owner[one]), []).append(part)
+    for which, parts in open_parts.items():
+        # What runs through a closed line's first point was begun with its end, and ended with its beginning.
+        if lines[which][1] and len(parts) > 1 and (parts[-1][-1] == parts[0][0]).all():
+            parts[0] = np.concatenate([parts.pop(), parts[0][1:]])
+        for part in parts:
+            yield (numbers[which], part, False)

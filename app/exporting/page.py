@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Final
 
 import numpy as np
@@ -219,12 +220,14 @@ def _fitted(words: Sequence[Paragraph], width: float, height: float) -> list[tup
         kept.remove(min(kept, key=lambda each: each.weight))
 
 
+@lru_cache(maxsize=256)  # most paragraphs are the same on every sheet
 def _measured(paragraph: Paragraph, width: float, points: float) -> tuple[int, float]:
     pixels = round(points * _POINT)
-    box = metrics(pixels, bold=paragraph.bold).boundingRect(
-        QRectF(0, 0, width, 1e6), _WRAPPED, paragraph.text
+    room = QRectF(0, 0, width, 1e6)
+    return (
+        pixels,
+        metrics(pixels, bold=paragraph.bold).boundingRect(room, _WRAPPED, paragraph.text).height(),
     )
-    return (pixels, box.height())
 
 
 def _at(x: float, y: float) -> QPointF:

@@ -28,7 +28,7 @@ from PySide6.QtGui import (
     QTransform,
 )
 
-from app.exporting.clip import Window, clip_line
+from app.exporting.clip import Window, clip_lines
 from app.exporting.hatch import hatch_lines, stipple
 from app.exporting.label_places import CLEAR, PLATE, Box, LabelPlacer, Placed, PlacedLabel, leader_end
 from app.exporting.symbols import ROUND, SOLID, symbol_shape, symbol_size
@@ -205,6 +205,8 @@ class _Painting:
         dx, dy = mapping.point_to_screen((0.0, 0.0))
         self.on_cloth = QTransform(mapping.scale, 0, 0, mapping.scale, dx, dy) * self.on_device
         self.colours = {role: QColor(value) for role, value in look.palette.items()}
+        self.plate = QColor(self.colours[Role.CLOTH])
+        self.plate.setAlphaF(PLATE)
         self.pens: dict[Role, QPen] = {}
 
     def paint(
@@ -274,19 +276,17 @@ class _Painting:
             painter.drawLines([QLineF(*piece) for piece in ends.reshape(-1, 4).tolist()])
 
     def _lines(self, lines: Iterable[Line]) -> None:
-        role = None
+        by_role: defaultdict[Role, list[tuple[Points, bool]]] = defaultdict(list)
         for line in lines:
-            if line.role is not role:
-                role = line.role
-                self.painter.setPen(self._pen(role))
-            self._line(line)
-
-    def _line(self, line: Line) -> None:
-        if not self.look.cut:
-            self._draw(line.points, line.closed)
-            return
-        for points, closed in clip_line(line.points, line.closed, self.window):
-            self._draw(points, closed)
+            by_role[line.role].append((line.points, line.closed))
+        for role, drawn in by_role.items():
+            self.painter.setPen(self._pen(role))
+            if self.look.cut:
+                for _, points, closed in clip_lines(drawn, self.window):
+                    self._draw(points, closed)
+            else:
+                for points, closed in drawn:
+                    self._draw(points, closed)
 
     def _draw(self, points: Points, closed: bool) -> None:
         polygon = _polygons.of(points)
@@ -310,10 +310,9 @@ class _Painting:
         return pen
 
     def _highlight(self, display_list: DisplayList, number: int) -> None:
-        self.painter.setPen(self._pen(Role.FOCUS))
         for item in display_list.items():
             if isinstance(item, Line) and item.role is Role.STITCH and item.wedge == number:
-                self._line(item)
+                self._lines([Line(Role.FOCUS, item.points, item.closed)])
 
     # --- symbols and labels: the painter's unit is its own -------------------------------------------
 
@@ -347,28 +346,29 @@ class _Painting:
         return left <= at[0] <= right and top <= at[1] <= bottom
 
     def _label(self, placed: PlacedLabel) -> None:
-        label = placed.label
-        left, top, right, bottom = placed.box(self.mapping.point_to_screen(label.at))
-        width, height = right - left, bottom - top
+        label, painter = placed.label, self.painter
+        if self.look.cut and not self._in_window(label.at):
+            return
+        box = placed.box(self.mapping.point_to_screen(label.at))
         if self.look.cut:
-            if not self._in_window(label.at):
-                return
-            # A label at the window's edge is moved in, to be read whole on this sheet.
-            x0, y0 = self.mapping.point_to_screen(self.labels_within[:2])
-            x1, y1 = self.mapping.point_to_screen(self.labels_within[2:])
-            left = min(max(left, x0), x1 - width)
-            top = min(max(top, y0), y1 - height)
-        painter = self.painter
-        self._leader(label, (left, top, left + width, top + height))
-        plate = QColor(self.colours[Role.CLOTH])
-        plate.setAlphaF(PLATE)
-        painter.fillRect(QRectF(left, top, width, height), plate)
+            box = self._moved_in(box)
+        self._leader(label, box)
+        left, top, right, bottom = box
+        painter.fillRect(QRectF(left, top, right - left, bottom - top), self.plate)
         pixels = round(TEXT_POINTS[label.size] * self.look.point)
         painter.setFont(font(pixels, self.look.family))
         painter.setPen(self.colours[label.role])
         capital = metrics(pixels, self.look.family).capHeight()
         start = QPointF(left + CLEAR / 2 * capital, top + (1 + CLEAR / 2) * capital)
         painter.drawText(start, label.text)
+
+    def _moved_in(self, box: Box) -> Box:
+        """A label at the window's edge, moved so that it is read whole on this sheet."""
+        x0, y0 = self.mapping.point_to_screen(self.labels_within[:2])
+        x1, y1 = self.mapping.point_to_screen(self.labels_within[2:])
+        width, height = box[2] - box[0], box[3] - box[1]
+        left, top = min(max(box[0], x0), x1 - width), min(max(box[1], y0), y1 - height)
+        return (left, top, left + width, top + height)
 
     def _leader(self, label: Label, box: Box) -> None:
         at = self.mapping.point_to_screen(label.at)

@@ -6,7 +6,6 @@ groups named by the project's words, so that another program can take what it ne
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable, Iterator, Sequence
 from typing import Final
 from xml.sax.saxutils import escape, quoteattr
@@ -65,11 +64,11 @@ def template_svg(
         '<?xml version="1.0" encoding="UTF-8"?>',
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{_number(width)}mm" height="{_number(height)}mm" '
         f'viewBox="0 0 {_number(width)} {_number(height)}">',
-        f"<title>{_text(', '.join(short_name(name) for name, _ in fits))}</title>",
+        f"<title>{escape(', '.join(short_name(name) for name, _ in fits))}</title>",
     ]
     for count, ((name, fit), place) in enumerate(zip(fits, places, strict=True), start=1):
         lines.append(f'<g id="patch-{count}" transform="translate({_number(place[0])} {_number(place[1])})">')
-        lines.append(f"<title>{_text(short_name(name))}</title>")
+        lines.append(f"<title>{escape(short_name(name))}</title>")
         drawing = build(fit, style=style, show=shown(kind))
         # Ids are those of the words alone where there is one patch.
         lines.extend(_Writer(f"patch-{count}-" if len(fits) > 1 else "").drawing(drawing))
@@ -178,7 +177,7 @@ def _label(placed: PlacedLabel) -> Iterator[str]:
     base = (top + bottom) / 2 + _CAPITAL * size / 2
     yield (
         f'<text x="{_number((left + right) / 2)}" y="{_number(base)}" font-size="{_number(size)}" '
-        f'fill="{PAPER[label.role]}">{_text(label.text)}</text>'
+        f'fill="{PAPER[label.role]}">{escape(label.text)}</text>'
     )
 
 
@@ -207,11 +206,3 @@ def _number(value: float) -> str:
     """To a millionth of a mm, without noughts at the end."""
     text = f"{value:.6f}".rstrip("0").rstrip(".")
     return "0" if text == "-0" else text
-
-
-_NOT_XML: Final = re.compile("[^\t\n\r\u0020-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
-"""What XML 1.0 (2.2, Char) does not let in."""
-
-
-def _text(text: str) -> str:
-    return escape(_NOT_XML.sub("", text))

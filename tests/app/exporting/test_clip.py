@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely import LinearRing, LineString
 
-from app.exporting.clip import clip_line, clip_pieces
+from app.exporting.clip import clip_lines, clip_pieces
 
 WINDOW = (0.0, 0.0, 10.0, 6.0)
 BOX = shapely.box(*WINDOW)
@@ -19,7 +19,8 @@ PLACES = st.tuples(st.integers(-8, 28), st.integers(-8, 20)).map(lambda at: (at[
 
 
 def lines_of(points: list[tuple[float, float]], closed: bool) -> list[tuple[np.ndarray, bool]]:
-    return clip_line(np.array(points, dtype=float), closed, WINDOW)
+    found = clip_lines([(np.array(points, dtype=float), closed)], WINDOW)
+    return [(part, whole) for _, part, whole in found]
 
 
 @settings(deadline=None)
@@ -43,7 +44,8 @@ def test_the_parts_are_what_the_window_holds(points: list[tuple[float, float]], 
 def test_what_lies_inside_is_handed_on_as_it_is() -> None:
     points = np.array([(1.0, 1.0), (9.0, 1.0), (4.0, 5.0)])
     for closed in (True, False):
-        ((part, whole),) = clip_line(points, closed, WINDOW)
+        ((number, part, whole),) = clip_lines([(points, closed)], WINDOW)
+        assert number == 0
         assert part is points
         assert whole is closed
 
@@ -81,3 +83,16 @@ def test_pieces_name_the_line_they_are_cut_from() -> None:
     ends, kept = clip_pieces(start, end, WINDOW)
     assert kept.tolist() == [0, 2]
     assert ends.tolist() == [[0, 1], [5, 1], [1, 1], [2, 2]]
+
+
+@settings(deadline=None, max_examples=50)
+@given(st.lists(st.tuples(st.lists(PLACES, min_size=1, max_size=6), st.booleans()), max_size=6))
+def test_many_lines_at_once_are_cut_as_one_by_one(
+    lines: list[tuple[list[tuple[float, float]], bool]],
+) -> None:
+    arrays = [(np.array(points, dtype=float), closed) for points, closed in lines]
+    found = sorted((n, part.tolist(), whole) for n, part, whole in clip_lines(arrays, WINDOW))
+    alone = sorted(
+        (n, part.tolist(), whole) for n, line in enumerate(lines) for part, whole in lines_of(*line)
+    )
+    assert found == alone
