@@ -449,12 +449,12 @@ def give_way(one: Sector, two: Sector, clear: float, gap: float) -> tuple[float,
 
     out1, out2 = one.width / share1, two.width / share2
     most = min(out1, out2)
-    steps = np.linspace(0, most, 100)
+    steps = np.linspace(0, most, 64)
     enough = np.flatnonzero(stands(steps) >= 0)
     if len(enough):
         low, high = steps[max(enough[0] - 1, 0)], steps[enough[0]]
-        for _ in range(5):  # each narrows it to a hundredth
-            finer = np.linspace(low, high, 101)
+        for _ in range(6):  # each narrows it to a thirtieth
+            finer = np.linspace(low, high, 31)
             first = int(np.argmax(stands(finer) >= 0))
             low, high = finer[max(first - 1, 0)], finer[first]
         return high * share1, high * share2
@@ -647,10 +647,8 @@ def _judge_fan(
             broken("sector", f"{name} and wedge {wedges[owner[k]]['number']} share a span's visible piece")
         owner[k] = number
     if polygons:
-        over = (
-            sum(polygon.area for polygon in polygons)
-            - shapely.union_all([polygon.buffer(0) for polygon in polygons]).area
-        )
+        whole = shapely.union_all([p if p.is_valid else p.buffer(0) for p in polygons])
+        over = sum(polygon.area for polygon in polygons) - whole.area
         if over > 1e-6 + touch * grain + grain * sum(polygon.length for polygon in polygons):
             broken("overlap", f"wedges overlap by {over:.6g} mm²")
     if len(legs) > 1:
@@ -707,8 +705,8 @@ def _judge_margin_rays(
 ) -> None:
     """From an anchor in the margin a ray runs through the margin first, then stays in the area to its end."""
     ends = np.vstack([side, between])
-    if len(ends) > 40:
-        ends = ends[np.linspace(0, len(ends) - 1, 40).astype(int)]
+    if len(ends) > 16:
+        ends = ends[np.linspace(0, len(ends) - 1, 16).astype(int)]
     rays = [LineString([anchor, end]) for end in ends]
     # rays that run along the edge of the area or graze its corner count neither as outside nor as inside
     outside = shapely.difference(rays, area.buffer(2 * touch, join_style="mitre"))

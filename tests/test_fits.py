@@ -45,7 +45,7 @@ def test_zoo(name: str) -> None:
     animal = ANIMALS[name]
     patch, settings = Patch(animal.outline, animal.holes), Settings(**animal.settings)
     places = awkward_anchors(patch.polygon, settings.edge_margin)
-    assert judge(patch, spread(places, 9, list(ANIMALS).index(name)), settings) == []
+    assert judge(patch, spread(places, 7, list(ANIMALS).index(name)), settings) == []
 
 
 @pytest.mark.long
@@ -61,7 +61,7 @@ def test_zoo_from_everywhere(name: str) -> None:
 
 
 def test_zoo_twice_is_the_same() -> None:
-    for k, animal in enumerate(ZOO):
+    for k, animal in enumerate(ZOO[::3]):
         settings = Settings(**animal.settings)
         reports = []
         for _ in range(2):
@@ -91,7 +91,7 @@ def test_counties(tenth: int) -> None:
     for number in range(tenth, len(counties()), 10):
         patch, settings = Patch(*counties()[number]), Settings()
         places = awkward_anchors(patch.polygon, settings.edge_margin, number)
-        broken += [f"county {number} {line}" for line in judge(patch, spread(places, 3, number), settings)]
+        broken += [f"county {number} {line}" for line in judge(patch, spread(places, 2, number), settings)]
     assert broken == []
 
 
@@ -166,7 +166,7 @@ def test_corpus_outlines(name: str) -> None:
     )
     for margin, gap in ((6.35, 6.35), (0.0, span / 60), (span / 40, span / 80)):
         settings = Settings(edge_margin=margin, gap=gap)
-        places = awkward_anchors(patch.polygon, margin)
+        places = awkward_anchors(patch.polygon, margin, len(name))
         assert judge(patch, spread(places, 4, len(name)), settings) == []
 
 
@@ -228,16 +228,22 @@ def _lengths(settings: Settings, scale: float) -> Settings:
 
 
 def _wedges_as_moved(
-    animal: Animal, at: Place, move: Move, scale: float = 1.0, roll: int = 0, back: bool = False
-) -> list[Polygon]:
+    animal: Animal, places: list[Place], move: Move, scale: float = 1.0, roll: int = 0, back: bool = False
+) -> list[list[Polygon]]:
+    """The wedges of the moved patch from each of the moved anchors."""
+
     def ring(points: Any) -> np.ndarray:
         moved = np.roll(move(np.array(points)), -roll, axis=0)
         return moved[::-1] if back else moved
 
     patch = Patch(ring(animal.outline), [ring(hole) for hole in animal.holes])
-    place = patch.slide_into(tuple(move(np.array([at]))[0].tolist()))
-    answer = fit(patch, place, _lengths(Settings(**animal.settings), scale))
-    return [Polygon(wedge.outline) for fan in answer.fans for wedge in fan.wedges]
+    settings = _lengths(Settings(**animal.settings), scale)
+    answers = []
+    for at in places:
+        # a corner of the seam that is turned and a corner of the turned seam may differ in the last digit
+        place = patch.slide_into(tuple(move(np.array([at]))[0].tolist()))
+        answers.append([Polygon(w.outline) for fan in fit(patch, place, settings).fans for w in fan.wedges])
+    return answers
 
 
 def _differ(one: list[Polygon], two: list[Polygon], size: float) -> str:
@@ -268,48 +274,58 @@ MOVES: dict[str, dict[str, Any]] = {
 }
 
 
-@pytest.mark.parametrize("how", MOVES)
-def test_the_fan_moves_with_the_patch(how: str) -> None:
-    change = MOVES[how]
-    scale = change.get("scale", 1.0)
-    reverses = "roll" in change or "back" in change or "mirrored" in how
+def moved_wrong(animal: Animal, places: dict[str, Place], count: int, offset: int) -> list[str]:
+    """One line for every anchor and move after which the fan is another."""
+    sure = {name: places[name] for name in SURE if name in places and name not in animal.toss}
+    picked = spread(sure, count, offset)
+    x0, y0, x1, y1 = Polygon(animal.outline).bounds
+    before = _wedges_as_moved(animal, [at for _, at in picked], _spin(0))
     broken = []
-    for animal in ZOO:
-        # an edge without corners is divided from its first point on: another start gives other marks
-        if reverses and not animal.reversible:
+    for how, change in MOVES.items():
+        # where the first mark of an edge without corners lies depends on the frame; a larger scale keeps it
+        if not animal.cornered and how != "three times as large":
             continue
-        polygon = Patch(animal.outline, animal.holes).polygon
-        places = awkward_anchors(polygon, Settings(**animal.settings).edge_margin)
-        for name in SURE:
-            if name not in places:
-                continue
-            before = _wedges_as_moved(animal, places[name], _spin(0))
-            after = _wedges_as_moved(animal, places[name], **change)
-            moved = [Polygon(change["move"](np.asarray(wedge.exterior.coords))) for wedge in before]
-            size = scale * max(polygon.bounds[2] - polygon.bounds[0], polygon.bounds[3] - polygon.bounds[1])
-            off = _differ(moved, after, size)
+        after = _wedges_as_moved(animal, [at for _, at in picked], **change)
+        for (name, at), one, two in zip(picked, before, after, strict=True):
+            moved = [Polygon(change["move"](np.asarray(wedge.exterior.coords))) for wedge in one]
+            off = _differ(moved, two, change.get("scale", 1.0) * max(x1 - x0, y1 - y0))
             if off:
-                broken.append(f"{animal.name} from {name} {places[name]}: {off}")
-    assert broken == []
+                broken.append(f"{animal.name} {how}, from {name} {at}: {off}")
+    return broken
+
+
+@pytest.mark.parametrize("name", ANIMALS)
+def test_the_fan_moves_with_the_patch(name: str) -> None:
+    animal = ANIMALS[name]
+    polygon = Patch(animal.outline, animal.holes).polygon
+    places = awkward_anchors(polygon, Settings(**animal.settings).edge_margin)
+    assert moved_wrong(animal, places, 2, list(ANIMALS).index(name)) == []
+
+
+@pytest.mark.long
+@pytest.mark.parametrize("name", ANIMALS)
+def test_the_fan_moves_with_the_patch_from_everywhere(name: str) -> None:
+    animal = ANIMALS[name]
+    polygon = Patch(animal.outline, animal.holes).polygon
+    for seed in range(5):
+        places = awkward_anchors(polygon, Settings(**animal.settings).edge_margin, seed)
+        assert moved_wrong(animal, places, len(SURE), 0) == []
+
+
+def _county_moved_wrong(number: int, count: int) -> list[str]:
+    outline, holes = counties()[number]
+    animal = Animal(f"county {number}", outline.tolist(), [hole.tolist() for hole in holes])
+    return moved_wrong(animal, awkward_anchors(Patch(outline, holes).polygon, 6.35, number), count, number)
 
 
 def test_counties_move_with_their_fans() -> None:
-    broken = []
-    for number in range(0, 171, 9):
-        outline, holes = counties()[number]
-        if len(outline) < 6:
-            continue
-        animal = Animal(f"county {number}", outline.tolist(), [hole.tolist() for hole in holes])
-        polygon = Patch(outline, holes).polygon
-        at = awkward_anchors(polygon, 6.35, number)["anywhere"]
-        before = _wedges_as_moved(animal, at, _spin(0))
-        for how, change in MOVES.items():
-            after = _wedges_as_moved(animal, at, **change)
-            moved = [Polygon(change["move"](np.asarray(wedge.exterior.coords))) for wedge in before]
-            off = _differ(moved, after, 600 * change.get("scale", 1.0))
-            if off:
-                broken.append(f"{animal.name} {how} from {at}: {off}")
-    assert broken == []
+    assert [line for number in range(4, 171, 24) for line in _county_moved_wrong(number, 1)] == []
+
+
+@pytest.mark.long
+@pytest.mark.parametrize("number", range(171))
+def test_all_counties_move_with_their_fans(number: int) -> None:
+    assert _county_moved_wrong(number, 4) == []
 
 
 # -------------------------------------------------------------------------------------------- marks by hand

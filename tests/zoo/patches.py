@@ -19,9 +19,11 @@ class Animal:
     outline: Ring
     holes: list[Ring] = field(default_factory=list)
     settings: dict[str, Any] = field(default_factory=dict)
-    reversible: bool = True
-    """False where the marks depend on the outline's first corner or sense by nature: an edge without
-    corners is divided from its first point on, and which of two equal neighbours is lost first is a toss."""
+    cornered: bool = True
+    """False where an edge has no corners: where its first mark lies is not said, and moves with the frame."""
+    toss: tuple[str, ...] = ()
+    """Names of anchors from which equals compete (two parts equally near, two equally narrow sectors):
+    which one wins is a toss, and falls another way in another frame."""
 
 
 def box(x0: float, y0: float, x1: float, y1: float) -> Ring:
@@ -113,7 +115,7 @@ ZOO = [
     Animal("spiral", _spiral()),
     Animal("comb", _comb(6, 30, 160)),
     Animal("ring", box(0, 0, 280, 280), [box(90, 90, 190, 190)]),
-    Animal("round ring", circle(150, 150, 150, 90), [circle(150, 150, 60, 60)], reversible=False),
+    Animal("round ring", circle(150, 150, 150, 90), [circle(150, 150, 60, 60)], cornered=False),
     Animal("plus", _plus()),
     Animal("star", _star(8, 180, 70)),
     Animal(
@@ -147,7 +149,7 @@ ZOO = [
         "self-touching",
         [(0, 0), (150, 0), (100, 100), (200, 100), (150, 0), (300, 0), (300, 200), (0, 200)],
     ),
-    Animal("many-vertex circle", circle(0, 0, 140, 720), reversible=False),
+    Animal("many-vertex circle", circle(0, 0, 140, 720), cornered=False),
     Animal("hole touching the seam", box(0, 0, 240, 240), [[(0, 120), (80, 90), (110, 130), (70, 160)]]),
     Animal(
         "hole touching the seam, no margin",
@@ -168,17 +170,17 @@ ZOO = [
     ),
     Animal("cut tip", [(0, 0), (260, 0), (260, 200), (138, 200), (130, 60), (122, 200), (0, 200)]),
     Animal("blunt tip", [(0, 0), (260, 0), (260, 200), (180, 200), (130, 80), (80, 200), (0, 200)]),
-    Animal("hourglass in two", _HOURGLASS2),
+    Animal("hourglass in two", _HOURGLASS2, toss=("middle",)),
     Animal("hourglass in three", _HOURGLASS3),
     Animal("no room", [(0, 0), (300, 0), (300, 12), (0, 12)]),
-    Animal("just room", [(0, 0), (300, 0), (300, 12.9), (0, 12.9)]),
+    Animal("just room", [(0, 0), (300, 0), (300, 12.9), (0, 12.9)], toss=("inside", "middle")),
     Animal("tiny rounding", _rounded(1.0, 4)),
     Animal("tiny rounding, no margin", _rounded(1.0, 4), settings={"edge_margin": 0.0}),
-    Animal("wide rounding", _rounded(40.0, 24), reversible=False),
+    Animal("wide rounding", _rounded(40.0, 24), cornered=False),
     Animal("ragged edge", _ragged()),
     Animal("ragged edge, no margin", _ragged(), settings={"edge_margin": 0.0}),
     Animal("far away", _shift(_ELL, 1e6, -1e6)),
-    Animal("blob", _blob(1200), reversible=False),
+    Animal("blob", _blob(1200), cornered=False),
     Animal("ell, no margin", _ELL, settings={"edge_margin": 0.0}),
     Animal("ring, no margin", box(0, 0, 280, 280), [box(90, 90, 190, 190)], {"edge_margin": 0.0}),
     Animal("square, no gap", box(0, 0, 203.2, 203.2), settings={"gap": 0.0}),
@@ -187,5 +189,5 @@ ZOO = [
     Animal("ell, longest span", _ELL, settings={"longest_span": 30.0, "gap": 3.0}),
     Animal("triangle, one span", [(0, 0), (300, 0), (0, 300)], settings={"spans_per_side": 1}),
     Animal("triangle, wide margin", [(0, 0), (300, 0), (0, 300)], settings={"edge_margin": 40.0}),
-    Animal("tiny square", box(0, 0, 16, 16)),
+    Animal("tiny square", box(0, 0, 16, 16), toss=("seam corner",)),
 ]
