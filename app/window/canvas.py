@@ -137,6 +137,7 @@ class Canvas(QWidget):
     def show_place(self, at: Point, wedge: int | None) -> None:
         """Point out a place, brought into view where it is not; and its wedge."""
         self._place, self._wedge = at, wedge
+        self.sentence = ""
         x, y = self._view.point_to_screen(at)
         if not (0 <= x <= self.width() and 0 <= y <= self.height()):
             self._look_at(self._view.panned(self.width() / 2 - x, self.height() / 2 - y))

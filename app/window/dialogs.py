@@ -70,7 +70,7 @@ class Dialogs:
             box.addButton(tr("&Centimetres"), QMessageBox.ButtonRole.AcceptRole): "cm",
             box.addButton(tr("&Millimetres"), QMessageBox.ButtonRole.AcceptRole): "mm",
         }
-        self._add_cancel(box)
+        box.setDefaultButton(self._add_cancel(box))  # a bare Enter is no answer to this
         box.exec()
         clicked = box.clickedButton()
         return next((unit for button, unit in units.items() if button is clicked), None)
@@ -122,9 +122,10 @@ class Dialogs:
         box.setInformativeText(more)
         return box
 
-    def _add_cancel(self, box: QMessageBox) -> None:
+    def _add_cancel(self, box: QMessageBox) -> QPushButton:
         cancel = box.addButton(tr("Cancel"), QMessageBox.ButtonRole.RejectRole)
         box.setEscapeButton(cancel)
+        return cancel
 
     def _chosen(self, name: str) -> Path | None:
         if not name:

@@ -100,6 +100,7 @@ class FindingsPanel(QWidget):
     def _show(self, index: QModelIndex) -> None:
         finding = self.model.finding(index.row())
         if finding is not None:
+            self.list.scrollTo(index)
             self.wanted.emit(finding)
 
     def _moved(self, index: QModelIndex) -> None:

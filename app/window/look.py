@@ -167,6 +167,7 @@ def style_sheet(palette: Palette) -> str:
     QSpinBox QLineEdit, QSpinBox QLineEdit:focus {{ border: none; padding: 0; min-height: 0; }}
     QFrame[part="count"] {{ border: 1px solid {edge}; border-radius: 4px; }}
     QFrame[part="count"][focused="true"] {{ border: 2px solid {focus}; }}
+    QComboBox::drop-down {{ border: none; width: 28px; }}
     QLineEdit[wrong="true"] {{ border: 2px solid {problem}; padding: 1px 7px; }}
     QListView {{ background: {frame}; border: 1px solid transparent; outline: none; }}
     QListView:focus {{ border: 1px solid {focus}; }}

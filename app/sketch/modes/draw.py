@@ -276,7 +276,7 @@ class DrawMode(Mode):
         if self._typed.text:
             return Label(at, f"{self._typed.text}▏{self._desk.style.unit}")
         if not self._corners:
-            return None
+            return Label(at, tr("click the first corner"))
         if refused:
             return Label(at, tr("crosses another side"), problem=True)
         length = format_length(math.dist(at, self._corners[-1]), self._desk.style)

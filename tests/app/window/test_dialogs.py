@@ -49,6 +49,9 @@ def test_the_unit_is_asked_and_never_preset(dialogs: Dialogs, press: str | None,
     got, box = answered(lambda: dialogs.unit_of(Path("corner.txt")), press)
     assert got == answer
     assert "corner.txt" in box.text()
+    default = box.defaultButton()
+    assert default is not None
+    assert default.text() == "Cancel", "Enter alone must not choose a unit"
 
 
 @pytest.mark.parametrize(
