@@ -9,8 +9,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, fields
-from typing import Any
+from dataclasses import fields
+from typing import Any, NamedTuple
 
 import numpy as np
 import shapely
@@ -24,8 +24,7 @@ VERSION = 1
 _DECIMALS = 6
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class FittedPatch:
+class FittedPatch(NamedTuple):
     """A fit with what the plan knows beside it."""
 
     name: str

@@ -5,9 +5,9 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 from app.cli.arguments import Call
 from app.report import FittedPatch
@@ -23,8 +23,7 @@ _COUNT_DIGITS = 4
 _ANCHOR_FORMS = "X,Y with a unit, or middle, best, side:N or corner:N"
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Work:
+class Work(NamedTuple):
     """What a call has to work on."""
 
     fitted: tuple[FittedPatch, ...]
@@ -39,20 +38,18 @@ class Work:
         return all(each.fit.fits for each in self.fitted)
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class _Task:
+class _Task(NamedTuple):
     """One patch to fit, as the file has it."""
 
     name: str
     patch: Patch
     anchors: tuple[Point, ...] = ()
     """Empty where the file has none."""
-    settings: Settings = field(default_factory=Settings)
+    settings: Settings = Settings()
     repeats: int = 1
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class _Content:
+class _Content(NamedTuple):
     """What a file holds."""
 
     tasks: list[_Task]
