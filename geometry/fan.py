@@ -304,7 +304,8 @@ def wedges_of(
             apex.tolist(), strict=True,
         )
     )  # fmt: skip
-    gone = np.flatnonzero(~alive)
+    # What has no angle to begin with lies in line with the anchor: it gives nothing, and is no loss.
+    gone = np.flatnonzero(~alive & (sectors.stop - sectors.start > NO_ANGLE))
     if not len(gone):
         return wedges, ()
     sides = _Sides(sectors, gone, sectors.start[gone], sectors.stop[gone], anchor)

@@ -433,25 +433,23 @@ class _RingMarks:
             ends = np.roll(ring.points, -1, axis=0)
             return MarkedEdge(ring.points, ends, whole, ((-1, -1),), (), sides)
         where = np.array(places) % ring.perimeter
+        index = np.clip(np.searchsorted(ring.at, where, side="right") - 1, 0, n - 1)
+        on_start = where - ring.at[index] <= SAME_POINT
+        on_end = ring.at[index + 1] - where <= SAME_POINT
+        # A mark on a point of the ring, or a hair beside it, cuts there (the last one's end is the first).
+        where = np.where(on_start, ring.at[index], np.where(on_end, ring.at[(index + 1) % n], where))
         order = np.argsort(where, kind="stable")
-        index = np.clip(np.searchsorted(ring.at, where[order], side="right") - 1, 0, n - 1)
-        at_point = np.array([marks[i].at for i in order])
-        on_start = where[order] - ring.at[index] <= SAME_POINT
-        on_end = ring.at[index + 1] - where[order] <= SAME_POINT
-        points = [ring.points]
-        arc = [ring.at[:-1]]
         new = ~(on_start | on_end)
-        points.append(at_point[new])
-        arc.append(where[order][new])
-        all_arc = np.concatenate(arc)
-        all_points = np.concatenate(points)
+        all_arc = np.concatenate([ring.at[:-1], where[new]])
+        all_points = np.concatenate([ring.points, np.array([mark.at for mark in marks])[new]])
         sequence = np.argsort(all_arc, kind="stable")
         all_arc, all_points = all_arc[sequence], all_points[sequence]
-        snapped = np.where(on_start, ring.at[index], np.where(on_end, ring.at[(index + 1) % n], where[order]))
         # Edge i runs from all_points[i]; it belongs to the last mark at or before its start.
-        last = np.searchsorted(snapped, all_arc, side="right") - 1
-        span = np.where(last < 0, len(marks) - 1, last)
-        spans = tuple((int(order[i]), int(order[(i + 1) % len(order)])) for i in range(len(order)))
+        last = np.searchsorted(where[order], all_arc, side="right") - 1
+        span = order[np.where(last < 0, len(marks) - 1, last)]
+        following = np.empty_like(order)
+        following[order] = np.roll(order, -1)
+        spans = tuple(enumerate(following.tolist()))  # span i begins at mark i
         ends = np.roll(all_points, -1, axis=0)
         return MarkedEdge(all_points, ends, span.astype(np.intp), spans, tuple(marks), sides)
 
