@@ -159,15 +159,20 @@ def style_sheet(palette: Palette) -> str:
         color: {palette[Role.NOTE]}; font-size: {small}pt; padding: 0 4px; min-height: 24px;
     }}
     QToolButton[part="sign"] {{ padding: 0; min-height: 24px; border-radius: 4px; }}
-    QLineEdit, QComboBox {{
+    QLineEdit {{
         background: {frame}; border: 1px solid {edge}; border-radius: 4px; padding: 2px 8px;
         min-height: {LEAST_TARGET - 2}px; selection-background-color: {focus}; selection-color: {frame};
     }}
-    QLineEdit:focus, QComboBox:focus {{ border: 2px solid {focus}; padding: 1px 7px; }}
+    QLineEdit:focus {{ border: 2px solid {focus}; padding: 1px 7px; }}
     QSpinBox QLineEdit, QSpinBox QLineEdit:focus {{ border: none; padding: 0; min-height: 0; }}
     QFrame[part="count"] {{ border: 1px solid {edge}; border-radius: 4px; }}
     QFrame[part="count"][focused="true"] {{ border: 2px solid {focus}; }}
-    QComboBox::drop-down {{ border: none; width: 28px; }}
+    QRadioButton {{ spacing: 8px; min-height: {LEAST_TARGET}px; }}
+    QRadioButton::indicator {{ width: 14px; height: 14px; border: 2px solid {edge}; border-radius: 9px; }}
+    QRadioButton::indicator:checked {{
+        width: 6px; height: 6px; border: 6px solid {text}; background: {frame};
+    }}
+    QRadioButton::indicator:focus {{ border-color: {focus}; }}
     QLineEdit[wrong="true"] {{ border: 2px solid {problem}; padding: 1px 7px; }}
     QListView {{ background: {frame}; border: 1px solid transparent; outline: none; }}
     QListView:focus {{ border: 1px solid {focus}; }}

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from pathlib import Path
+from typing import Final
 
 from PySide6.QtCore import QLocale
 from PySide6.QtWidgets import (
     QButtonGroup,
-    QComboBox,
     QDialog,
     QHBoxLayout,
     QLabel,
@@ -23,6 +24,14 @@ from app.sketch.translate import tr
 from app.window.session import Session
 from geometry import Fit
 
+_PAPER_WORDS: Final = {
+    "letter": "Lett&er",
+    "legal": "Le&gal",
+    "tabloid": "Ta&bloid",
+    "a4": "A&4",
+    "a3": "A&3",
+}
+
 
 class TemplateDialog(QDialog):
     """Paper, kind, and whether this patch or all; ``accepted`` when the user wants the file."""
@@ -33,23 +42,16 @@ class TemplateDialog(QDialog):
         self.setWindowTitle(tr("Template"))
         about = QLabel(tr("True size, over as many sheets as it takes. Print it at 100 %."))
         about.setWordWrap(True)
-        self.paper = QComboBox()
-        self.paper.setAccessibleName(tr("Paper"))
-        for key, paper in PAPERS.items():
-            self.paper.addItem(paper.name, key)
-        usual = paper_of_territory(QLocale.territoryToCode(QLocale.system().territory()))
-        self.paper.setCurrentText(usual.name)
-        paper_label = QLabel(tr("&Paper"))
-        paper_label.setBuddy(self.paper)
-        row = QHBoxLayout()
-        row.addWidget(paper_label)
-        row.addWidget(self.paper, 1)
-
         layout = QVBoxLayout(self)
         layout.setContentsMargins(24, 24, 24, 24)
         layout.setSpacing(8)
         layout.addWidget(about)
-        layout.addLayout(row)
+        self._paper = self._choice(
+            layout, tr("Paper"), {key: tr(_PAPER_WORDS[key]) for key in PAPERS}, level=True
+        )
+        usual = paper_of_territory(QLocale.territoryToCode(QLocale.system().territory()))
+        for button in self._paper.buttons():
+            button.setChecked(button.property("choice") == usual.name.lower())
         self._kinds = self._choice(
             layout,
             tr("What to print"),
@@ -70,6 +72,7 @@ class TemplateDialog(QDialog):
         save = QPushButton(tr("&Save as PDF…"))
         save.setDefault(True)
         save.clicked.connect(self.accept)
+        save.setFocus()
         buttons.addWidget(cancel)
         buttons.addWidget(save)
         layout.addLayout(buttons)
@@ -80,7 +83,7 @@ class TemplateDialog(QDialog):
         write_template(
             path,
             self._fits(),
-            paper=str(self.paper.currentData()),
+            paper=_choice_of(self._paper),
             kind=TemplateKind(_choice_of(self._kinds)),
             style=self._session.style,
         )
@@ -93,19 +96,22 @@ class TemplateDialog(QDialog):
         return [(piece.name, self._session.fit_of(piece)) for piece in pieces]
 
     def _choice(
-        self, layout: QVBoxLayout, question: str, answers: dict[str, str] | dict[TemplateKind, str]
+        self, layout: QVBoxLayout, question: str, answers: Mapping[str, str], *, level: bool = False
     ) -> QButtonGroup:
+        """One of several answers to a question, side by side where ``level``."""
         heading = QLabel(question)
         heading.setProperty("part", "heading")
         layout.addSpacing(8)
         layout.addWidget(heading)
+        rows = QHBoxLayout() if level else QVBoxLayout()
+        layout.addLayout(rows)
         group = QButtonGroup(self)
         for choice, words in answers.items():
             button = QRadioButton(words)
             button.setProperty("choice", str(choice))
             button.setAccessibleDescription(question)
             group.addButton(button)
-            layout.addWidget(button)
+            rows.addWidget(button)
         group.buttons()[0].setChecked(True)
         return group
 

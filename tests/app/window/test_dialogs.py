@@ -110,13 +110,13 @@ def test_the_template_is_written_as_chosen(bench: Bench, answers: Answers, tmp_p
     def act() -> None:
         dialog = QApplication.activeModalWidget()
         assert isinstance(dialog, TemplateDialog)
-        dialog.paper.setCurrentText("A4")
+        press(dialog, "A3")
         press(dialog, "All patches")
         press(dialog, "Save as PDF…")
 
     QTimer.singleShot(0, act)
     bench.actions_.template.trigger()
-    assert answers.template.read_bytes().startswith(b"%PDF-")
+    assert page_sizes(answers.template) == {(297, 420)}, "A3, ISO 216"
     assert "block.pdf" in bench.message.text
     assert answers.told == []
 
@@ -129,6 +129,17 @@ def test_a_template_that_cannot_be_written_is_told(bench: Bench, answers: Answer
     QTimer.singleShot(0, lambda: press(QApplication.activeModalWidget(), "Cancel"))
     bench.actions_.template.trigger()
     assert answers.asked == ["template"], "after cancel no file is asked for"
+
+
+def page_sizes(path: Path) -> set[tuple[int, int]]:
+    """Width and height of the pages, mm."""
+    import pdfplumber
+
+    with pdfplumber.open(path) as file:
+        return {
+            (round(float(page.width) / 72 * 25.4), round(float(page.height) / 72 * 25.4))
+            for page in file.pages
+        }
 
 
 def press(dialog: object, words: str) -> None:
