@@ -197,7 +197,9 @@ def split_outline(outline: Any, holes: Iterable[Any] = ()) -> tuple[Patch, ...]:
         return (Patch._from_shape(parts.shapes[0], parts.repairs),)
     at = parts.place or (float(parts.shapes[0].outline[0, 0]), float(parts.shapes[0].outline[0, 1]))
     split = Repair(Code.REPAIRED, RepairDetail.SPLIT, at, len(parts.shapes))
-    return tuple(Patch._from_shape(shape, (*parts.repairs, split)) for shape in parts.shapes)
+    why = (RepairDetail.SELF_CROSSING, RepairDetail.SELF_TOUCHING)  # ``split`` says this already
+    repairs = (*(repair for repair in parts.repairs if repair.detail not in why), split)
+    return tuple(Patch._from_shape(shape, repairs) for shape in parts.shapes)
 
 
 # ----------------------------------------------------------------------------------------------------

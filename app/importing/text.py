@@ -274,8 +274,8 @@ class _Reader:
                 tr("{line} is not one corner", line=quoted(line)),
                 tr("write x and y, like 3.5 4.25, or with a semicolon between, like 3 1/2; 4 1/4"),
             )
-        (x_at, x), (y_at, y) = fields
-        return (self._number(x, start + x_at), self._number(y, start + y_at))
+        (_, x), (y_at, y) = fields
+        return (self._number(x, start), self._number(y, start + y_at))
 
     def _number(self, written: str, position: int) -> float:
         """mm. A decimal, or a length as people write it, which may have a unit of its own."""
