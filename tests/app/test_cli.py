@@ -5,6 +5,8 @@ from __future__ import annotations
 import dataclasses
 import json
 import os
+import re
+import shlex
 import subprocess
 import sys
 from collections.abc import Callable
@@ -299,6 +301,36 @@ def test_help_names_every_command(run: Run) -> None:
     out = run("--help")[1]
     for command in app.cli.COMMANDS:
         assert f"\n  {command} " in out
+
+
+def test_the_readme_tells_every_option(run: Run) -> None:
+    readme = (ROOT / "README.md").read_text(encoding="utf-8")
+    for command in app.cli.COMMANDS:
+        options = set(re.findall(r"--[a-z][a-z-]*", run(command, "--help")[1])) - {"--help", "--output"}
+        assert len(options) > 6
+        assert {option for option in options if f"`{option}" not in readme} == set()
+
+
+def test_the_readmes_template_of_the_sample_is_written(run: Run, tmp_path: Path) -> None:
+    (call,) = re.findall(
+        r"^P=.* \.venv/bin/wedgewright (template .*) -o sample-template\.pdf; fi$",
+        (ROOT / "README.md").read_text(encoding="utf-8"),
+        re.MULTILINE,
+    )
+    command, file, *options = shlex.split(call)
+    target = tmp_path / "sample-template.pdf"
+    assert run(command, ROOT / file, *options, "-o", target) == (0, f"{target}\n", "")
+    assert target.read_bytes().startswith(b"%PDF")
+
+
+@pytest.mark.parametrize("path", sorted((ROOT / "sample_shapes").glob("*.*")), ids=lambda path: path.name)
+def test_every_sample_is_fitted(run: Run, path: Path) -> None:
+    status, out, err = run("fit", path, "--json")
+    assert err == ""
+    patches = json.loads(out)["patches"]
+    problems = [found for patch in patches for found in patch["findings"] if found["level"] == "problem"]
+    assert status == (1 if problems else 0)
+    assert any(patch["fans"] for patch in patches)
 
 
 # What is refused: a wrong call
