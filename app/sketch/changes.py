@@ -43,14 +43,14 @@ def move_anchor(plan: Plan, index: int, point: Point, which: int = 0) -> Change:
 def move_corner(plan: Plan, index: int, corner: int, point: Point, hole: int | None = None) -> Change:
     """Put a corner of the outline, or of a hole, at ``point``. Raises ``PatchError`` if that is no patch."""
     ring = _ring(plan, index, hole, corner)
-    moved = [*ring[:corner], _pair(point), *ring[corner + 1 :]]
+    moved = [*ring[:corner], point, *ring[corner + 1 :]]
     return _reshaped(tr("Move corner"), plan, index, moved, hole)
 
 
 def add_corner(plan: Plan, index: int, after: int, point: Point, hole: int | None = None) -> Change:
     """Put a new corner at ``point``, next after corner ``after`` (from 0)."""
     ring = _ring(plan, index, hole, after)
-    longer = [*ring[: after + 1], _pair(point), *ring[after + 1 :]]
+    longer = [*ring[: after + 1], point, *ring[after + 1 :]]
     return _reshaped(tr("Add corner"), plan, index, longer, hole)
 
 
@@ -174,10 +174,6 @@ def _ring(plan: Plan, index: int, hole: int | None, corner: int) -> Outline:
     if not 0 <= corner < len(ring):
         raise IndexError(f"there is no corner {corner}")
     return ring
-
-
-def _pair(point: Point) -> Point:
-    return (float(point[0]), float(point[1]))
 
 
 def _settings_with(settings: Settings, values: dict[str, object]) -> Settings:

@@ -118,7 +118,6 @@ class History:
             return
         drag, self._drag = self._drag, None
         if self._plan != drag.start:
-            self._sealed = True
             self._step(Change(drag.name, drag.start, self._plan))
         else:
             self._plan = drag.start
