@@ -98,6 +98,12 @@ class Sectors:
         piece: Ints = np.searchsorted(self.piece_angle, angle, side="right") - 1
         return np.minimum(np.maximum(piece, first), last)
 
+    def following(self, left: Ints) -> Ints:
+        """(n,) where in ``left``, sectors in order, the one stands that comes after each of them."""
+        after = np.arange(1, len(left) + 1)
+        after[-1] = 0
+        return after
+
 
 def sectors_of(anchor: Point, view: View, edge: MarkedEdge) -> Sectors | None:
     """Join the pieces in sight into sectors; None where nothing is in sight."""
@@ -283,7 +289,7 @@ def wedges_of(
     """
     if sectors is None:
         return (), ()
-    turn_start, turn_stop, alive = _turned_back(sectors, gap)
+    turn_start, turn_stop, alive = turned_back(sectors, gap)
     names = [
         (edge.marks[a].name if a >= 0 else "", edge.marks[b].name if b >= 0 else "") for a, b in edge.spans
     ]
@@ -336,10 +342,10 @@ class _Sides:
         row = np.arange(total) - np.repeat(start, size)
         piece = np.repeat(a, size) + row - 1
         points = sectors.piece_from[np.minimum(np.maximum(piece, 0), len(sectors.piece_from) - 1)]
-        points[start + 1] = _at(sectors, a, begin)
+        points[start + 1] = along_rays(sectors, a, begin)
         whole = begin <= sectors.start[which]
         points[start[whole] + 1] = sectors.piece_from[a[whole]]
-        points[stop - 2] = _at(sectors, b, finish)
+        points[stop - 2] = along_rays(sectors, b, finish)
         whole = finish >= sectors.stop[which]
         points[stop[whole] - 2] = sectors.piece_to[last[whole]]
         # A bend on top of a leg's end, or of another bend, is no bend.
@@ -384,7 +390,7 @@ class _Sides:
         return sums
 
 
-def _turned_back(sectors: Sectors, gap: float) -> tuple[Floats, Floats, NDArray[np.bool_]]:
+def turned_back(sectors: Sectors, gap: float) -> tuple[Floats, Floats, NDArray[np.bool_]]:
     """Angles given up at the start and at the end of each sector, and which sectors are left."""
     k = len(sectors.span)
     give = _GiveWay(sectors, gap)
@@ -399,7 +405,8 @@ def _turned_back(sectors: Sectors, gap: float) -> tuple[Floats, Floats, NDArray[
     met = np.full(k, -1, dtype=np.intp)  # the sector that each was last turned back from
     while alive.any():
         index = np.flatnonzero(alive)
-        following = np.roll(index, -1)
+        after = sectors.following(index)
+        following = index[after]
         changed = met[index] != following
         left, right = index[changed], following[changed]
         met[left] = right
@@ -416,11 +423,11 @@ def _turned_back(sectors: Sectors, gap: float) -> tuple[Floats, Floats, NDArray[
         spent = alive & (give.width - turn_start - turn_stop <= NO_ANGLE)
         if not spent.any():
             break
-        alive[_narrowest(spent, index, give.width)] = False
+        alive[_narrowest(spent, index, after, give.width)] = False
     return turn_start, turn_stop, alive
 
 
-def _narrowest(spent: NDArray[np.bool_], index: Ints, width: Floats) -> Ints:
+def _narrowest(spent: NDArray[np.bool_], index: Ints, after: Ints, width: Floats) -> Ints:
     """Those spent sectors that are narrower than any spent neighbour; of equal ones the first.
 
     Taking a sector out changes only its two neighbours, so that sectors which are not neighbours can
@@ -430,11 +437,12 @@ def _narrowest(spent: NDArray[np.bool_], index: Ints, width: Floats) -> Ints:
     rank = np.lexsort((np.arange(len(index)), np.round(size / NO_ANGLE)))
     place = np.empty(len(index), dtype=np.intp)
     place[rank] = np.arange(len(index))
-    least = (place <= np.roll(place, 1)) & (place <= np.roll(place, -1))
+    least = place <= place[after]
+    least[after] &= place[after] <= place
     return index[spent[index] & least]
 
 
-def _at(sectors: Sectors, piece: Ints, angle: Floats) -> Points:
+def along_rays(sectors: Sectors, piece: Ints, angle: Floats) -> Points:
     """Where the rays at ``angle`` (n,) meet the pieces, relative to the anchor."""
     direction = np.column_stack([np.cos(angle), np.sin(angle)])
     points: Points = direction / (sectors.normal[piece] * direction).sum(axis=1)[:, None]

@@ -94,11 +94,14 @@ def lost_wedges(lost: tuple[Lost, ...], settings: Settings) -> list[Finding]:
 
 
 def out_of_sight_finding(
-    share: float, areas: tuple[Polygon, ...], parts: tuple[Polygon, ...], part: int
+    share: float, areas: tuple[Polygon, ...], parts: tuple[Polygon, ...], part: int, settings: Settings
 ) -> list[Finding]:
-    """``out-of-sight``: a problem from a hundredth of the stitchable area on, a caution below."""
+    """``out-of-sight``: a problem from a hundredth of the stitchable area on, a caution below.
+
+    What is smaller than a square of half the visible width is nothing anybody sees, and no finding.
+    """
     own = [area for area in areas if not any(area is other for i, other in enumerate(parts) if i != part)]
-    if not own:
+    if not own or own[0].area < (settings.visible_width / 2) ** 2:
         return []
     at = _inside(own[0])
     level = Level.PROBLEM if share >= OUT_OF_SIGHT_LIMIT else Level.CAUTION

@@ -82,7 +82,7 @@ def fit(patch: Patch, anchor: Point, settings: Settings | None = None) -> Fit:
     unseen = _out_of_sight(anchor, view, ground, part, outside)
     findings = (
         *pinched(ground.parts, part, ground.area),
-        *out_of_sight_finding(unseen.share, unseen.areas, ground.parts, part),
+        *out_of_sight_finding(unseen.share, unseen.areas, ground.parts, part, settings),
         *wedge_findings(wedges, settings),
         *lost_wedges(_reported(lost, fan, settings), settings),
     )

@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass, fields
 
 from geometry.errors import SettingsError
+from geometry.tolerances import MAX_SIZE
 
 _INCH = 25.4  # mm, exactly
 
@@ -73,6 +74,11 @@ class Settings:
                     raise SettingsError(
                         f"{value} is no number", where=_words(field.name), do="give a finite number"
                     )
+                most = _MOST.get(field.name, MAX_SIZE)
+                if value > most:
+                    raise SettingsError(
+                        f"{value:g} is too large", where=_words(field.name), do=f"give at most {most:g}"
+                    )
                 least = _LEAST.get(field.name, 0)
                 if value < least or (field.name in _MORE_THAN and value <= least):
                     kind = "more than" if field.name in _MORE_THAN else "at least"
@@ -91,6 +97,9 @@ def _words(name: str) -> str:
 
 
 _LEAST: dict[str, float] = {"spans_per_side": 1}
+_MOST: dict[str, float] = {"spans_per_side": 500, "echo_count": 100, "corner_angle": 179}
+_SHORTEST_SPAN = 1.0
+"""mm. Marks closer together than a pen line is wide are no marks."""
 _MORE_THAN = {
     "echo_spacing",
     "stitch_length",

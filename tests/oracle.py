@@ -937,8 +937,15 @@ def _judge_out_of_sight(
             broken("out-of-sight", f"areas sum up to {total}, measured {expected * whole}")
     # what is hidden only because it lies in another part is the finding `pinched`
     hidden = 1 - seen / max(region, 1e-9)
-    if (hidden > 1e-3 and "out-of-sight" not in codes) or (expected < 1e-9 and "out-of-sight" in codes):
-        broken("out-of-sight", f"share {expected}, findings {codes}")
+    # what is smaller than a square of half the visible width is not worth a finding
+    worth = (report["settings"]["visible_width"] / 2) ** 2
+    own = _polygon(report["fans"][0]["region"])
+    unseen = [_polygon(area) for area in areas if isinstance(area, dict)]
+    largest = max((area.area for area in unseen if area.buffer(1e-6).intersects(own)), default=0.0)
+    if (hidden > 1e-3 and largest > worth * 1.01 and "out-of-sight" not in codes) or (
+        largest < worth * 0.99 and "out-of-sight" in codes
+    ):
+        broken("out-of-sight", f"share {expected}, largest {largest} mm2, findings {codes}")
 
 
 def _judge_path(report: dict[str, Any], touch: float, broken: Any) -> None:
