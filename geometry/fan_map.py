@@ -1,0 +1,275 @@
+"""The fans of many anchors of one area at once, as far as figures that judge an anchor need them.
+
+The same sectors, the same giving way and the same wedges as ``geometry.fan``, in one array for all
+anchors: sectors come anchor by anchor, and neighbours are looked for among those of one anchor.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely import Polygon
+
+from geometry.fan import Sectors, along_rays, turned_back
+from geometry.marks import MarkedEdge
+from geometry.settings import Settings
+from geometry.tolerances import GAP_SOLVED, NO_ANGLE, ON_EDGE, SAME_DIRECTION, SAME_POINT
+from geometry.triangulation import Triangulation, Views, see_from_all, seen_areas, triangulate
+from geometry.types import Points
+
+_TURN = 2 * math.pi
+_APART = 4 * _TURN
+"""rad. Added to all directions of an anchor for each anchor before it, so that one search finds all:
+directions of one anchor lie within three turns."""
+Floats = NDArray[np.float64]
+Ints = NDArray[np.intp]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class FanFigures:
+    """What judges n anchors. (n,) each."""
+
+    seen: Floats
+    """mm² in sight."""
+    narrowest: Floats
+    """mm: the least side length or across of its wedges; 0 where it has none."""
+    short: Ints
+    thin: Ints
+    lost: Ints
+    """Counts of what ``findings`` calls side-short, wedge-thin and wedge-lost."""
+
+
+class FanMap:
+    """One part of the stitchable area, made ready for any number of anchors inside it."""
+
+    def __init__(self, part: Polygon, marked: MarkedEdge) -> None:
+        self.part = part
+        self._edge = part.boundary
+        shapely.prepare(part)
+        shapely.prepare(self._edge)
+        self._area = triangulate(part)
+        self._cuts = _Cuts(self._area, marked)
+        names = [
+            (marked.marks[a].name if a >= 0 else "", marked.marks[b].name if b >= 0 else "")
+            for a, b in marked.spans
+        ]
+        number: dict[tuple[str, str], int] = {}
+        self._span_name = np.array([number.setdefault(name, len(number)) for name in names], dtype=np.intp)
+
+    def inside(self, anchors: Points) -> NDArray[np.bool_]:
+        """(n,) which of ``anchors`` (n, 2) lie inside the part, and not on its edge."""
+        inside: NDArray[np.bool_] = shapely.contains_xy(self.part, anchors)
+        inside[inside] = ~shapely.dwithin(self._edge, shapely.points(anchors[inside]), ON_EDGE)
+        return inside
+
+    def figures(self, anchors: Points, settings: Settings) -> FanFigures:
+        """For each of ``anchors`` (n, 2), all of which must be ``inside``."""
+        count = len(anchors)
+        views = see_from_all(self._area, anchors)
+        seen = seen_areas(views, count)
+        narrowest = np.zeros(count)
+        none = np.zeros(count, dtype=np.intp)
+        sectors = self._cuts.sectors(views, anchors)
+        if sectors is None:
+            return FanFigures(seen, narrowest, none, none, none)
+        turn_start, turn_stop, alive = turned_back(sectors, settings.gap)
+        left = np.flatnonzero(alive)
+        owner = sectors.group[left]
+        side, across = _widths(
+            sectors, left, (sectors.start + turn_start)[left], (sectors.stop - turn_stop)[left]
+        )
+        if len(left):
+            begins = np.flatnonzero(np.concatenate([[True], owner[1:] != owner[:-1]]))
+            narrowest[owner[begins]] = np.minimum.reduceat(np.minimum(side, across), begins)
+        short = np.bincount(owner[side < settings.visible_width], minlength=count)
+        thin = np.bincount(owner[across < settings.visible_width], minlength=count)
+        return FanFigures(seen, narrowest, short, thin, self._lost(sectors, alive, settings, count))
+
+    def _lost(self, sectors: _Sectors, alive: NDArray[np.bool_], settings: Settings, count: int) -> Ints:
+        """How many spans are lost: once each, and not where only a bit is lost beside the span's wedge."""
+        names = len(self._span_name)
+        key = sectors.group * names + self._span_name[sectors.span]
+        have = np.zeros(count * names, dtype=np.bool_)
+        have[key[alive]] = True
+        step = sectors.piece_to - sectors.piece_from
+        length = np.add.reduceat(np.hypot(step[:, 0], step[:, 1]), sectors.first)
+        gone = ~alive & (sectors.stop - sectors.start > NO_ANGLE) & (length > SAME_POINT)
+        which, at = np.unique(key[gone], return_inverse=True)
+        longest = np.zeros(len(which))
+        np.maximum.at(longest, at, length[gone])
+        which = which[~have[which] | (longest >= settings.visible_width)]
+        return np.bincount(which // names, minlength=count)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Sectors(Sectors):
+    """Sectors of several anchors, in order of the anchors; each anchor sees all round."""
+
+    group: Ints
+    """(k,) the anchor of each sector."""
+    search: Floats
+    """(m,) ``piece_angle``, moved on by ``_APART`` from anchor to anchor."""
+
+    def piece_at(self, sector: Ints, angle: Floats) -> Ints:
+        """As for one anchor."""
+        piece: Ints = np.searchsorted(self.search, angle + _APART * self.group[sector], side="right") - 1
+        return np.minimum(np.maximum(piece, self.first[sector]), self.last[sector])
+
+    def piece_before(self, sector: Ints, angle: Floats) -> Ints:
+        """As ``piece_at``, but where two pieces meet the first of them."""
+        piece: Ints = np.searchsorted(self.search, angle + _APART * self.group[sector], side="left") - 1
+        return np.minimum(np.maximum(piece, self.first[sector]), self.last[sector])
+
+    def following(self, left: Ints) -> Ints:
+        """As for one anchor: the last of an anchor is followed by its first."""
+        return _following(self.group[left])
+
+
+class _Cuts:
+    """Where the marks cut the boundary edges of a triangulation."""
+
+    def __init__(self, area: Triangulation, marked: MarkedEdge) -> None:
+        self.area = area
+        self.marked = marked
+        along = marked.end - marked.start
+        length = np.hypot(along[:, 0], along[:, 1])
+        self.along = along
+        # The pieces of the marked edge laid end to end: those of one boundary edge follow one another.
+        self.at = np.concatenate([[0.0], np.cumsum(length)])
+        walls = np.flatnonzero(area.wall)
+        first = self._first_pieces(walls, along / length[:, None])
+        self.first = np.zeros(len(area.wall), dtype=np.intp)
+        self.last = np.zeros(len(area.wall), dtype=np.intp)
+        self.first[walls] = first
+        stop = self.at[first] + area.length[walls] - SAME_POINT
+        self.last[walls] = np.maximum(np.searchsorted(self.at, stop, side="left") - 1, first)
+        spans = np.array(marked.spans, dtype=np.intp).reshape(-1, 2)
+        self.single = (spans[:, 0] == spans[:, 1]) & (spans[:, 0] >= 0)
+
+    def _first_pieces(self, walls: Ints, direction: Points) -> Ints:
+        """(w,) the piece of the marked edge that begins where each wall does."""
+        area, marked = self.area, self.marked
+        pieces = marked.start[:, 0] + 1j * marked.start[:, 1]
+        wanted = area.x[walls] + 1j * area.y[walls]
+        order = np.argsort(pieces)
+        low = np.searchsorted(pieces[order], wanted, side="left")
+        several = np.searchsorted(pieces[order], wanted, side="right") - low
+        first = order[np.minimum(low, len(order) - 1)]
+        for i in np.flatnonzero(several > 1):
+            # Rings touch here: of the pieces that begin in the place the one in the wall's direction.
+            choice = order[low[i] : low[i] + several[i]]
+            wall = walls[i]
+            along = np.array([area.along_x[wall], area.along_y[wall]])
+            first[i] = choice[int((direction[choice] @ along).argmax())]
+        return first
+
+    def sectors(self, views: Views, anchors: Points) -> _Sectors | None:
+        """The sectors of all anchors; None where none sees anything."""
+        group, piece, from_point, to_point = self._pieces(views, anchors)
+        from_angle = np.arctan2(from_point[:, 1], from_point[:, 0])
+        width = np.arctan2(to_point[:, 1], to_point[:, 0]) - from_angle
+        width[width < 0] += _TURN
+        sound = np.flatnonzero((width > SAME_DIRECTION) & (width < math.pi))
+        order = sound[np.lexsort((from_angle[sound], group[sound]))]
+        if not len(order):
+            return None
+        group, piece = group[order], piece[order]
+        from_point, to_point, from_angle = from_point[order], to_point[order], from_angle[order]
+        after = _following(group)
+        step = from_point[after] - to_point
+        span = self.marked.span[piece]
+        breaks = (np.hypot(step[:, 0], step[:, 1]) > SAME_POINT) | (span != span[after])
+        breaks |= self.single[span] & (piece[after] < piece)  # round to the one mark again
+        # Each anchor's list begins with the piece after its last break, so that no sector runs over its end.
+        begins = np.concatenate([[True], group[1:] != group[:-1]])
+        start = np.flatnonzero(begins)
+        size = np.diff(np.append(start, len(group)))
+        list_of = np.cumsum(begins) - 1
+        last_break = np.maximum.reduceat(np.where(breaks, np.arange(len(group)), -1), start)
+        unbroken = last_break < 0
+        last_break = np.where(unbroken, start + size - 1, last_break)
+        breaks[last_break] = True
+        tail = np.arange(len(group)) > last_break[list_of]
+        moved = (last_break - start + 1)[list_of]
+        place = np.where(tail, np.arange(len(group)) - moved, np.arange(len(group)) + size[list_of] - moved)
+        angle = from_angle - np.where(tail, _TURN, 0.0)
+        order = np.empty(len(group), dtype=np.intp)
+        order[place] = np.arange(len(group))
+        angle, breaks, span, piece = angle[order], breaks[order], span[order], piece[order]
+        from_point, to_point = from_point[order], to_point[order]
+        width = np.arctan2(to_point[:, 1], to_point[:, 0]) - np.arctan2(from_point[:, 1], from_point[:, 0])
+        width[width < 0] += _TURN
+        last = np.flatnonzero(breaks)
+        first = np.concatenate([[0], last[:-1] + 1])
+        along = self.along[piece]
+        normal = np.column_stack([along[:, 1], -along[:, 0]])
+        normal /= (from_point * normal).sum(axis=1)[:, None]
+        return _Sectors(
+            angle, normal, from_point, to_point, first, last, angle[first], (angle + width)[last],
+            span[last], np.ones(len(last), dtype=np.bool_), group[last], angle + _APART * group,
+        )  # fmt: skip
+
+    def _pieces(self, views: Views, anchors: Points) -> tuple[Ints, Ints, Points, Points]:
+        """The views cut at the marks: whose, piece of the marked edge, from and to (relative, mm)."""
+        edge = views.edge
+        origin = anchors[views.anchor]
+        from_point = np.column_stack([views.from_x, views.from_y])
+        to_point = np.column_stack([views.to_x, views.to_y])
+        where = np.column_stack([self.area.x[edge], self.area.y[edge]]) - origin
+        unit = np.column_stack([self.area.along_x[edge], self.area.along_y[edge]])
+        unit /= self.area.length[edge][:, None]
+        base = self.at[self.first[edge]]
+        begin = base + ((from_point - where) * unit).sum(axis=1)
+        end = base + ((to_point - where) * unit).sum(axis=1)
+        low = np.searchsorted(self.at, begin + GAP_SOLVED, side="right") - 1
+        high = np.searchsorted(self.at, end - GAP_SOLVED, side="left") - 1
+        low = np.minimum(np.maximum(low, self.first[edge]), self.last[edge])
+        high = np.minimum(np.maximum(high, low), self.last[edge])
+        size = high - low + 1
+        row = np.repeat(np.arange(len(edge)), size)
+        stop = np.cumsum(size)
+        begins = stop - size
+        piece = np.arange(len(row)) - begins[row] + low[row]
+        origin = origin[row]
+        starts = self.marked.start[piece] - origin
+        ends = self.marked.end[piece] - origin
+        starts[begins] = from_point
+        ends[stop - 1] = to_point
+        return views.anchor[row], piece, starts, ends
+
+
+def _following(group: Ints) -> Ints:
+    """(n,) for items in order of their group, the place of the next of the group, of its last the first."""
+    count = len(group)
+    after = np.arange(1, count + 1)
+    last = np.flatnonzero(np.append(group[1:] != group[:-1], [True] * (count > 0)))
+    after[last] = np.concatenate([[0], last[:-1] + 1])[: len(last)]
+    return after
+
+
+def _widths(sectors: _Sectors, which: Ints, begin: Floats, finish: Floats) -> tuple[Floats, Floats]:
+    """(n,) mm each: side lengths and widths across of the wedges between two directions each."""
+    a = sectors.piece_at(which, begin)
+    b = np.maximum(sectors.piece_before(which, finish), a)
+    out, back = along_rays(sectors, a, begin), along_rays(sectors, b, finish)
+    whole = begin <= sectors.start[which]
+    out[whole] = sectors.piece_from[a[whole]]
+    whole = finish >= sectors.stop[which]
+    back[whole] = sectors.piece_to[sectors.last[which[whole]]]
+    step = sectors.piece_to - sectors.piece_from
+    total = np.concatenate([[0.0], np.cumsum(np.hypot(step[:, 0], step[:, 1]))])
+    straight, first, second = back - out, sectors.piece_to[a] - out, back - sectors.piece_from[b]
+    side = np.where(
+        a == b,
+        np.hypot(straight[:, 0], straight[:, 1]),
+        np.hypot(first[:, 0], first[:, 1])
+        + np.maximum(total[b] - total[np.minimum(a + 1, b)], 0.0)
+        + np.hypot(second[:, 0], second[:, 1]),
+    )
+    shorter = np.minimum(np.hypot(out[:, 0], out[:, 1]), np.hypot(back[:, 0], back[:, 1]))
+    apex = finish - begin
+    return side, shorter * np.where(apex < math.pi / 2, np.sin(apex), 1.0)
