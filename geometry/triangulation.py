@@ -182,5 +182,4 @@ def _let_through(area: Triangulation, px: Floats, py: Floats, state: _State) -> 
 def seen_areas(views: Views, count: int) -> NDArray[np.float64]:
     """(count,) mm² in sight of each anchor (shoelace formula)."""
     twice = views.from_x * views.to_y - views.from_y * views.to_x
-    areas: Floats = np.bincount(views.anchor, weights=0.5 * twice, minlength=count)
-    return areas
+    return np.bincount(views.anchor, weights=0.5 * twice, minlength=count).astype(np.float64, copy=False)
