@@ -7,6 +7,7 @@ The plain suite takes a fixed selection of the anchors, ``-m long`` all of them.
 
 from __future__ import annotations
 
+import json
 import math
 from collections.abc import Callable, Iterable, Iterator
 from pathlib import Path
@@ -396,3 +397,25 @@ def test_letters_follow_the_outline_from_its_first_corner() -> None:
     assert marks.keys() == expected.keys()
     for name, at in expected.items():
         assert marks[name] == pytest.approx(at, abs=1e-9), name
+
+
+# ----------------------------------------------------------------------------------------- the report itself
+
+
+def test_the_samples_reports_pass_too(capsys: pytest.CaptureFixture[str]) -> None:
+    """``wedgewright fit FILE --json`` on the sample plan, judged from the written figures alone."""
+    from app.cli import main
+
+    plans = sorted((Path(__file__).parents[1] / "sample_shapes").glob("*.wedgeplan"))
+    assert plans
+    broken = []
+    for path in plans:
+        assert main(["fit", str(path), "--json"]) in (0, 1)
+        written = json.loads(capsys.readouterr().out)
+        assert written["wedgewright-report"] == 1
+        assert written["unit"] == "mm"
+        for entry in written["patches"]:
+            broken += [
+                f"{path.name} {entry['name']}: {violation}" for violation in examine(entry, grain=5e-7)
+            ]
+    assert broken == []

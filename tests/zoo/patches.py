@@ -124,6 +124,8 @@ ZOO = [
     ),
     Animal("thin sliver", [(0, 0), (420, 6), (420, 26), (0, 14)]),
     Animal("long triangle", [(0, 0), (400, 0), (0, 60)]),
+    Animal("needle", [(0, 0), (320, 10), (320, 40)]),
+    Animal("needle, no margin", [(0, 0), (320, 10), (320, 40)], settings={"edge_margin": 0.0, "gap": 2.0}),
     Animal(
         "collinear corners",
         [
