@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import random
 from pathlib import Path
 
+import numpy as np
 import shapely
 
 from app.importing import Imported, import_file
-from geometry import Patch
+from geometry import Patch, WedgewrightError
 
 MM = 'xmlns="http://www.w3.org/2000/svg" width="200mm" height="200mm" viewBox="0 0 200 200"'
 """Attributes of a page on which one user unit is 1 mm."""
@@ -35,3 +37,42 @@ def bounds(patch: Patch) -> list[float]:
 
 def union(imported: Imported) -> shapely.Geometry:
     return shapely.union_all([patch.polygon for _, patch in imported.patches])
+
+
+def damaged(source: bytes, rng: random.Random) -> bytes:
+    """``source`` damaged in one to six places."""
+    data = bytearray(source)
+    for _ in range(rng.randint(1, 6)):
+        at = rng.randrange(len(data) + 1)
+        # mostly numbers, since what is no XML any more tests the XML reader only
+        (kind,) = rng.choices(range(6), weights=[2, 1, 1, 1, 6, 0.2])
+        if kind == 0 and data:
+            data[min(at, len(data) - 1)] ^= 1 << rng.randrange(8)
+        elif kind == 1:
+            del data[at : at + rng.choice([1, 3, 20, 200])]
+        elif kind == 2:
+            data[at:at] = rng.randbytes(rng.randint(1, 4))
+        elif kind == 3:
+            begin = rng.randrange(len(source))
+            data[at:at] = source[begin : begin + rng.randint(1, 40)]
+        elif kind == 4:
+            digits = [place for place, byte in enumerate(data) if byte in b"0123456789."]
+            if digits:
+                place = rng.choice(digits)
+                data[place : place + 1] = rng.choice(
+                    [b"1e308", b"-1e400", b"1e-320", b"0", b"-", b"NaN", b"9" * 30]
+                )
+        else:
+            data = data[:at]
+    return bytes(data)
+
+
+def survives(folder: Path, content: bytes) -> None:
+    """Read into sound patches, or refused with our own error."""
+    try:
+        found = load(folder, content)
+    except WedgewrightError:
+        return
+    for _, patch in found.patches:
+        assert patch.polygon.is_valid
+        assert np.isfinite(patch.outline).all()

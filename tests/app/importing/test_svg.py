@@ -17,9 +17,8 @@ from app.importing import ImportingError
 from app.importing.fill_rule import FillRule, polygons
 from app.importing.svg_walk import MAX_POINTS, MAX_SHAPES, MAX_TEXT
 from app.importing.svg_xml import MAX_BYTES, MAX_DEPTH, MAX_ELEMENTS
-from geometry import WedgewrightError
 from geometry.tolerances import FLATTEN
-from tests.app.importing.svg_drawings import MM, bounds, drawing, load, patches, union
+from tests.app.importing.svg_drawings import MM, bounds, damaged, drawing, load, patches, survives, union
 
 PX = 25.4 / 96
 SVG = 'xmlns="http://www.w3.org/2000/svg"'
@@ -577,8 +576,16 @@ def test_shapes_in_shapes_stay_apart_and_are_named(tmp_path: Path) -> None:
     assert found.notes == ("“a” in “b”: patches of their own; to make a hole, draw both as one path",)
 
 
-def test_a_shape_drawn_twice_is_named(tmp_path: Path) -> None:
-    found = load(tmp_path, drawing(RECT + RECT.replace('"a"', '"b"')))
+@pytest.mark.parametrize(
+    "again",
+    [
+        '<rect id="b" x="10" y="20" width="30" height="40"/>',
+        '<path id="b" d="M40 60V20H10V60Z"/>',  # begun elsewhere, and the other way round
+        '<rect id="b" x="-40" y="-60" width="30" height="40" transform="rotate(180)"/>',
+    ],
+)
+def test_a_shape_drawn_twice_is_named(tmp_path: Path, again: str) -> None:
+    found = load(tmp_path, drawing(RECT + again))
     assert [name for name, _ in found.patches] == ["a", "b"]
     assert found.notes == ("“b” and “a”: the same outline twice, two patches",)
 
@@ -737,49 +744,12 @@ SAMPLE = drawing(
 )
 
 
-def _mutated(source: bytes, rng: random.Random, others: bytes) -> bytes:
-    """``source`` damaged in one to six places."""
-    data = bytearray(source)
-    for _ in range(rng.randint(1, 6)):
-        at = rng.randrange(len(data) + 1)
-        kind = rng.randrange(6)
-        if kind == 0 and data:
-            data[min(at, len(data) - 1)] ^= 1 << rng.randrange(8)
-        elif kind == 1:
-            del data[at : at + rng.choice([1, 3, 20, 200])]
-        elif kind == 2:
-            data[at:at] = rng.randbytes(rng.randint(1, 4))
-        elif kind == 3:
-            begin = rng.randrange(len(others))
-            data[at:at] = others[begin : begin + rng.randint(1, 40)]
-        elif kind == 4:
-            digits = [place for place, byte in enumerate(data) if byte in b"0123456789."]
-            if digits:
-                place = rng.choice(digits)
-                data[place : place + 1] = rng.choice(
-                    [b"1e308", b"-1e400", b"1e-320", b"0", b"-", b"NaN", b"9" * 30]
-                )
-        else:
-            data = data[:at]
-    return bytes(data)
-
-
-def _survives(folder: Path, content: bytes) -> None:
-    try:
-        found = load(folder, content)
-    except WedgewrightError:
-        return
-    for _, patch in found.patches:
-        assert patch.polygon.is_valid
-        assert np.isfinite(patch.outline).all()
-
-
 @pytest.mark.parametrize("seed", range(8))
 def test_damaged_drawings_are_read_or_refused(tmp_path: Path, seed: int) -> None:
     rng = random.Random(seed)
     source = SAMPLE.encode()
     for _ in range(250):
-        _survives(tmp_path, _mutated(source, rng, source))
+        survives(tmp_path, damaged(source, rng))
 
 
 @pytest.mark.long
@@ -788,7 +758,7 @@ def test_damaged_drawings_are_read_or_refused_at_length(tmp_path: Path, seed: in
     rng = random.Random(seed)
     source = SAMPLE.encode()
     for _ in range(2500):
-        _survives(tmp_path, _mutated(source, rng, source))
+        survives(tmp_path, damaged(source, rng))
 
 
 _TOKENS = [
@@ -822,11 +792,11 @@ def test_any_path_under_any_map_is_read_or_refused(
     tmp_path: Path, data: str, transform: str, box: str
 ) -> None:
     body = f'<g transform="{transform}"><path d="{data}"/><polygon points="{data}"/></g>'
-    _survives(tmp_path, f'<svg {SVG} viewBox="{box}">{body}{RECT}</svg>'.encode())
+    survives(tmp_path, f'<svg {SVG} viewBox="{box}">{body}{RECT}</svg>'.encode())
 
 
 @settings(max_examples=100, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(st.binary(max_size=60))
 def test_any_bytes_are_refused(tmp_path: Path, content: bytes) -> None:
     for whole in (content, b"<svg>" + content, b'<svg viewBox="0 0 9 9"><path d="' + content + b'"/></svg>'):
-        _survives(tmp_path, whole)
+        survives(tmp_path, whole)

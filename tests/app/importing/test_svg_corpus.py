@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import random
 import subprocess
 import sys
 from pathlib import Path
@@ -13,7 +14,7 @@ import shapely
 
 from app.importing import Imported, import_file
 from geometry import WedgewrightError
-from tests.app.importing.svg_drawings import drawing, union
+from tests.app.importing.svg_drawings import damaged, drawing, survives, union
 
 ROOT = Path(__file__).parents[3]
 CORPUS = ROOT.parent / "shared" / "corpora" / "svg"
@@ -75,6 +76,16 @@ def test_the_true_sizes_of_the_corpus_are_assumed_and_said() -> None:
         found = _imported(name)
         if not isinstance(found, str):
             assert "96 px were taken as 1 in" in found.notes[0]
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_damaged_files_of_the_corpus_are_read_or_refused(tmp_path: Path, seed: int) -> None:
+    rng = random.Random(seed)
+    for name in EXPECTED:
+        source = (CORPUS / name).read_bytes()
+        if len(source) < 2000:
+            survives(tmp_path, damaged(source, rng))
+            survives(tmp_path, damaged(source, rng))
 
 
 # --- hostile files, each in a process of its own ----------------------------------------------------
