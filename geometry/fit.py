@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import cast
 
+import numpy as np
 import shapely
 from shapely import Polygon
 
@@ -22,12 +25,23 @@ from geometry.findings import (
     wedge_findings,
 )
 from geometry.ground import Ground, ground_of
+from geometry.marks import mark_edges
 from geometry.patch import Patch, Place
+from geometry.regions import Division, divide
 from geometry.settings import Settings
 from geometry.stitch_path import StitchPath, stitch_path
 from geometry.tolerances import LEAST_PART, ON_EDGE
 from geometry.types import Point
-from geometry.visibility import View, see, seen_area, seen_polygon
+from geometry.visibility import (
+    Edges,
+    View,
+    edges_of,
+    joined_edges,
+    reversed_edges,
+    see,
+    seen_area,
+    seen_polygon,
+)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -61,18 +75,34 @@ class Fit:
         return all(finding.level is not Level.PROBLEM for finding in self.findings)
 
 
-def fit(patch: Patch, anchor: Point, settings: Settings | None = None) -> Fit:
-    """Compute the fan of ``patch`` from ``anchor``.
+def fit(patch: Patch, anchor: Point | Sequence[Point], settings: Settings | None = None) -> Fit:
+    """Compute the fan of ``patch`` from ``anchor``, or one fan for each of several anchors.
 
     ``anchor`` is (x, y) in mm, anywhere in the patch, its seam and corners included (within
-    ``tolerances.ON_EDGE``). Raises ``AnchorError`` where it is outside or not finite.
+    ``tolerances.ON_EDGE``), or a sequence of such points. With ``settings.divide`` more anchors are added
+    where those given do not see enough. Raises ``AnchorError`` where one is outside or not finite.
     """
     settings = settings or Settings()
-    anchor = _checked(patch, anchor)
+    anchors = _all_checked(patch, anchor)
     ground = ground_of(patch, settings)
     if not ground.parts:
         finding = no_room(patch, settings)
-        return _finish(patch, anchor, settings, ground, (), OutOfSight(0.0, ()), (finding,))
+        return _finish(patch, anchors, settings, ground, (), OutOfSight(0.0, ()), (finding,))
+    if len(anchors) > 1 or settings.divide:
+        division = divide(anchors, ground, settings)
+        if len(division.regions) > 1:
+            return _fit_regions(patch, anchors, settings, ground, division)
+        if division.regions:
+            return _fit_one(patch, anchors, division.regions[0].anchor, settings, ground)
+    return _fit_one(patch, anchors, anchors[0], settings, ground)
+
+
+def _fit_one(
+    patch: Patch, anchors: tuple[Point, ...], anchor: Point, settings: Settings, ground: Ground
+) -> Fit:
+    """One fan, of ``anchor``; others of ``anchors`` have no room for theirs."""
+    if anchor not in anchors:
+        anchors = (*anchors, anchor)
     part = ground.part_at(anchor)
     polygon, marked = ground.parts[part], ground.marked[part]
     outside = bool(shapely.distance(polygon, shapely.Point(anchor)) > ON_EDGE)
@@ -86,12 +116,46 @@ def fit(patch: Patch, anchor: Point, settings: Settings | None = None) -> Fit:
         *wedge_findings(wedges, settings),
         *lost_wedges(_reported(lost, fan, settings), settings),
     )
-    return _finish(patch, anchor, settings, ground, (fan,), unseen, findings)
+    return _finish(patch, anchors, settings, ground, (fan,), unseen, findings)
+
+
+def _fit_regions(
+    patch: Patch, anchors: tuple[Point, ...], settings: Settings, ground: Ground, division: Division
+) -> Fit:
+    """A fan for each region; letters, and the numbers of the wedges, run on over all of them."""
+    regions = tuple(region.polygon for region in division.regions)
+    fans: list[Fan] = []
+    short: list[Finding] = []
+    gone: list[Finding] = []
+    count = 0
+    edges = [edges_of(region) for region in regions]
+    for number, marked in enumerate(mark_edges(regions, patch.polygon, settings)):
+        at, polygon = division.regions[number].anchor, regions[number]
+        outside = bool(shapely.distance(polygon, shapely.Point(at)) > ON_EDGE)
+        others = [reversed_edges(other) for i, other in enumerate(edges) if i != number]
+        walls = joined_edges([ground.seam, *others]) if outside else None
+        view = see(at, Edges(marked.start, marked.end), outside, walls)
+        wedges, lost = wedges_of(at, sectors_of(at, view, marked), marked, settings.gap)
+        wedges = tuple(replace(wedge, number=wedge.number + count) for wedge in wedges)
+        count += len(wedges)
+        fan = Fan(at, polygon, marked.marks, wedges)
+        fans.append(fan)
+        short += wedge_findings(wedges, settings)
+        gone += lost_wedges(_reported(lost, fan, settings), settings)
+    unseen = OutOfSight(division.share, division.unseen)
+    findings = (
+        *pinched(division.bare, -1, ground.area),
+        *out_of_sight_finding(unseen.share, unseen.areas, division.bare, -1, settings),
+        *short,
+        *gone,
+    )
+    added = tuple(region.anchor for region in division.regions if region.anchor not in anchors)
+    return _finish(patch, (*anchors, *added), settings, ground, tuple(fans), unseen, findings)
 
 
 def _finish(
     patch: Patch,
-    anchor: Point,
+    anchors: tuple[Point, ...],
     settings: Settings,
     ground: Ground,
     fans: tuple[Fan, ...],
@@ -100,9 +164,17 @@ def _finish(
 ) -> Fit:
     path = stitch_path(fans)
     return Fit(
-        patch, (anchor,), settings, ground.parts, fans, unseen, path,
+        patch, anchors, settings, ground.parts, fans, unseen, path,
         (*findings, *repairs(patch)), estimate(path, settings),
     )  # fmt: skip
+
+
+def _all_checked(patch: Patch, anchor: Point | Sequence[Point]) -> tuple[Point, ...]:
+    if len(anchor) == 0:
+        raise AnchorError("there is none", where="anchor", do="give at least one point of the patch")
+    if isinstance(anchor[0], (int, float)) or np.ndim(anchor[0]) == 0:
+        return (_checked(patch, cast(Point, anchor)),)
+    return tuple(_checked(patch, each) for each in cast(Sequence[Point], anchor))
 
 
 def _checked(patch: Patch, anchor: Point) -> Point:

@@ -61,10 +61,18 @@ class Settings:
     """degrees, more than 0. An edge that turns by more within ``corner_run`` has a corner there."""
     corner_run: float = _INCH / 8
     """mm, more than 0."""
+    divide: bool = False
+    """Add anchors until 99 % of the stitchable area, and some of each of its parts, is in sight."""
 
     def __post_init__(self) -> None:
         for field in fields(self):
             value = getattr(self, field.name)
+            if field.name in _YES_OR_NO:
+                if not isinstance(value, bool):
+                    raise SettingsError(
+                        f"{value} is neither yes nor no", where=_words(field.name), do="give yes or no"
+                    )
+                continue
             if isinstance(value, bool):
                 raise SettingsError(
                     "is yes or no, not a number", where=_words(field.name), do="give a number"
@@ -96,6 +104,7 @@ def _words(name: str) -> str:
     return name.replace("_", " ")
 
 
+_YES_OR_NO = {"divide"}
 _LEAST: dict[str, float] = {"spans_per_side": 1}
 _MOST: dict[str, float] = {"spans_per_side": 500, "echo_count": 100, "corner_angle": 179}
 _SHORTEST_SPAN = 1.0

@@ -1,0 +1,309 @@
+"""Several anchors in one patch: which part of the stitchable area each fan fills.
+
+Every region is what its anchor sees of the room that the other regions leave it, so that all of it can be
+filled with wedges; a gap lies between any two.
+
+Own anchors first divide the stitchable area by nearness: each takes what it sees of its Voronoi cell, less
+half a gap along the cell's borders. Then each takes what is left over and in its sight.
+
+The automatic division goes on from there, or from nothing: the place that sees most of what is left gets the
+next fan, what it sees is cut out together with a gap around it, and the rest is divided again.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TypeAlias
+
+import numpy as np
+import shapely
+from shapely import MultiPolygon, Polygon
+
+from geometry.findings import OUT_OF_SIGHT_LIMIT
+from geometry.ground import Ground
+from geometry.kernel import kernel
+from geometry.settings import Settings
+from geometry.stitchable import MITRE_LIMIT
+from geometry.tolerances import LEAST_PART, ON_EDGE, SAME_POINT
+from geometry.triangulation import see_from_all, seen_areas, triangulate
+from geometry.types import Point, Points
+from geometry.visibility import Edges, edges_of, joined_edges, reversed_edges, see, seen_polygon
+
+_Area: TypeAlias = Polygon | MultiPolygon
+
+_CANDIDATES = 300
+"""Places tried in one piece of what is left, about."""
+_WORK = 400_000
+"""Places tried times vertices of the piece, at most; large outlines get fewer places."""
+_FEWEST = 40
+_AS_GOOD = 0.002
+"""Share of the largest area in sight: of places that see as much as this, the one with most room wins."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Region:
+    """What one fan fills."""
+
+    anchor: Point
+    polygon: Polygon
+    """One polygon, oriented; all of it is in sight of the anchor."""
+    claim: Polygon
+    """The same with the way from an anchor in the margin."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Division:
+    """Regions one gap apart from each other, and what none of them reaches."""
+
+    regions: tuple[Region, ...]
+    unseen: tuple[Polygon, ...]
+    """Largest first. Strips between two regions, which their gap takes, are not among them."""
+    bare: tuple[Polygon, ...]
+    """Parts of the stitchable area without a region; each is one of ``unseen`` too."""
+    share: float
+    """Unseen, 0 to 1 of the stitchable area."""
+
+
+def divide(anchors: Sequence[Point], ground: Ground, settings: Settings) -> Division:
+    """Regions for ``anchors`` (n, all in the patch), and with ``settings.divide`` for as many more as it
+    takes to see 99 % of the stitchable area, and some of each of its parts.
+
+    The first regions are those of ``anchors``, in order. An anchor that sees nothing, or that stands less
+    than a gap from one before it, has none.
+    """
+    room = _Room(ground, settings.gap)
+    room.take_own(anchors)
+    if settings.divide:
+        _fill(room, settings)
+    return room.division()
+
+
+class _Room:
+    """The stitchable area with the regions taken so far."""
+
+    def __init__(self, ground: Ground, gap: float) -> None:
+        self.ground = ground
+        self.gap = gap
+        self.whole: _Area = MultiPolygon(list(ground.parts))
+        self.regions: list[Region] = []
+        self.kept_clear: list[_Area] = []
+        """Each region with the gap around it."""
+
+    def take_own(self, anchors: Sequence[Point]) -> None:
+        apart: list[Point] = []
+        for x, y in anchors:
+            if all(math.hypot(x - u, y - v) >= max(self.gap, SAME_POINT) for u, v in apart):
+                apart.append((x, y))
+        for anchor in apart:
+            claim = _sight(anchor, self.whole, self._walls(Polygon()))
+            others = [other for other in apart if other is not anchor]
+            claim = shapely.intersection(claim, _cell(anchor, others, self.gap, self.whole))
+            self._add(anchor, claim)
+        for number, region in enumerate(self.regions):
+            rest = [area for i, area in enumerate(self.kept_clear) if i != number]
+            if not rest:
+                continue
+            closed = shapely.difference(shapely.union_all(rest), region.claim)
+            free = shapely.difference(self.whole, closed)
+            claim = _sight(region.anchor, free, self._walls(closed))
+            grown = self._region(region.anchor, claim, free)
+            if grown is not None and grown.polygon.area > region.polygon.area:
+                self.regions[number] = grown
+                self.kept_clear[number] = self._clear(grown)
+
+    def add(self, anchor: Point, piece: Polygon) -> None:
+        """The region of an anchor inside ``piece`` of what is left."""
+        self._add(anchor, _sight(anchor, piece, None))
+
+    def _add(self, anchor: Point, claim: _Area) -> None:
+        region = self._region(anchor, claim, self.whole)
+        if region is not None:
+            self.regions.append(region)
+            self.kept_clear.append(self._clear(region))
+
+    def _region(self, anchor: Point, claim: _Area, area: _Area) -> Region | None:
+        here = shapely.Point(anchor)
+        outside = shapely.distance(area, here) > ON_EDGE
+        seen = shapely.intersection(claim, area) if outside else claim
+        pieces = _pieces(seen)
+        if not pieces:
+            return None
+        away = [float(shapely.distance(piece, here)) for piece in pieces]
+        near = [piece for piece, far in zip(pieces, away, strict=True) if far <= min(away) + SAME_POINT]
+        polygon = shapely.orient_polygons(max(near, key=lambda piece: piece.area))
+        claims = [piece for piece in _pieces(claim) if shapely.intersects(piece, polygon)]
+        return Region(anchor, polygon, max(claims, key=lambda piece: piece.area))
+
+    def _clear(self, region: Region) -> _Area:
+        if not self.gap:
+            return region.claim
+        return shapely.buffer(region.claim, self.gap, join_style="mitre", mitre_limit=MITRE_LIMIT)
+
+    def _walls(self, closed: _Area) -> Edges:
+        """What stops a line on its way through the margin: the seam, and ``closed``."""
+        pieces = _pieces(closed)
+        return joined_edges([self.ground.seam, *(reversed_edges(_edges(piece)) for piece in pieces)])
+
+    def left(self) -> list[Polygon]:
+        """Pieces in which another region could be."""
+        return _pieces(shapely.difference(self.whole, shapely.union_all(self.kept_clear)))
+
+    def unseen(self) -> list[Polygon]:
+        """What is in no region, nor between two."""
+        once: _Area = Polygon()
+        twice: _Area = Polygon()
+        for area in self.kept_clear:
+            twice = shapely.union(twice, shapely.intersection(once, area))
+            once = shapely.union(once, area)
+        taken = shapely.union_all([*(region.polygon for region in self.regions), twice])
+        return _pieces(shapely.difference(self.whole, taken))
+
+    def bare(self) -> list[Polygon]:
+        """Parts of the stitchable area without a region."""
+        inside = [region.polygon.representative_point() for region in self.regions]
+        return [part for part in self.ground.parts if not shapely.intersects(part, inside).any()]
+
+    def division(self) -> Division:
+        bare = self.bare()
+        pieces = self.unseen()
+        share = sum(piece.area for piece in pieces) / self.ground.area if pieces else 0.0
+        # A part without a region stands among them as itself, so that it can be told from the others.
+        others = [piece for piece in pieces if not any(shapely.covers(part, piece) for part in bare)]
+        unseen = sorted([*others, *bare], key=lambda piece: -piece.area)
+        return Division(tuple(self.regions), tuple(unseen), tuple(bare), min(1.0, share))
+
+
+def _cell(anchor: Point, others: Sequence[Point], gap: float, area: _Area) -> Polygon:
+    """What is nearer to ``anchor`` than to each of ``others``, by half a gap at the least, as far as
+    ``area`` reaches."""
+    left, top, right, bottom = shapely.bounds(shapely.union(area, shapely.Point(anchor)))
+    size = 2 * (right - left + bottom - top) + 1.0
+    x, y = anchor
+    cell: Polygon = shapely.box(x - size, y - size, x + size, y + size)
+    for u, v in others:
+        away = math.hypot(u - x, v - y)
+        towards = np.array([u - x, v - y]) / away
+        across = np.array([-towards[1], towards[0]]) * 2 * size
+        border = np.array(anchor) + towards * (away - gap) / 2
+        back = border - towards * 4 * size
+        cell = shapely.intersection(
+            cell, Polygon([border - across, border + across, back + across, back - across])
+        )
+    return cell
+
+
+def _sight(anchor: Point, area: _Area, walls: Edges | None) -> _Area:
+    """What ``anchor`` sees of ``area``, with the way to it where it lies outside (``walls`` stop it)."""
+    pieces = _pieces(area)
+    if not pieces:
+        return Polygon()
+    edges = joined_edges([_edges(piece) for piece in pieces])
+    outside = bool(shapely.distance(area, shapely.Point(anchor)) > ON_EDGE)
+    return seen_polygon(anchor, see(anchor, edges, outside, walls if outside else None))
+
+
+def _edges(piece: Polygon) -> Edges:
+    return edges_of(shapely.orient_polygons(piece))
+
+
+def _pieces(area: _Area) -> list[Polygon]:
+    """The polygons of ``area``, without what is only rounding; largest first."""
+    found = [
+        piece
+        for piece in shapely.get_parts(area).tolist()
+        if piece.geom_type == "Polygon" and piece.area > LEAST_PART
+    ]
+    found.sort(key=lambda piece: -piece.area)
+    return found
+
+
+# ----------------------------------------------------------------------------------- the automatic division
+
+
+def _fill(room: _Room, settings: Settings) -> None:
+    """Add regions, the largest first, until enough is in sight."""
+    least = (settings.visible_width / 2) ** 2 + LEAST_PART
+    known: dict[bytes, tuple[float, Point]] = {}
+    while True:
+        pieces = [piece for piece in room.left() if piece.area > least]
+        bare = room.bare()
+        if sum(piece.area for piece in room.unseen()) <= OUT_OF_SIGHT_LIMIT * room.ground.area:
+            # What else there is lies in parts that have no fan yet.
+            pieces = [piece for piece in pieces if any(shapely.intersects(part, piece) for part in bare)]
+        best: tuple[float, Point, Polygon] | None = None
+        for piece in pieces:
+            if best is not None and piece.area <= best[0]:
+                break  # none of the smaller ones can show more
+            key = shapely.to_wkb(piece)
+            if key not in known:
+                known[key] = _most_open(piece, room.gap)
+            area, anchor = known[key]
+            if best is None or area > best[0]:
+                best = area, anchor, piece
+        if best is None or best[0] <= least:
+            return
+        before = len(room.regions)
+        room.add(best[1], best[2])
+        if len(room.regions) == before:
+            return
+
+
+def _most_open(piece: Polygon, gap: float) -> tuple[float, Point]:
+    """The place in ``piece`` that sees most of it, and how much that is in mm²."""
+    whole = kernel(piece)
+    if whole is not None:
+        x, y = shapely.get_coordinates(shapely.centroid(whole))[0].tolist()
+        return piece.area, (x, y)
+    count = int(min(max(_WORK / shapely.get_num_coordinates(piece), _FEWEST), _CANDIDATES))
+    step = math.sqrt(piece.area / count)
+    area = triangulate(piece)
+    left, top, right, bottom = piece.bounds
+    x, y = np.meshgrid(np.arange(left + step / 2, right, step), np.arange(top + step / 2, bottom, step))
+    inside = piece.representative_point()
+    tried = [np.column_stack([x.ravel(), y.ravel()]), np.array([[inside.x, inside.y]])]
+    tried.append(_around_corners(piece, (min(gap, step) / 4, step / 2), count // 2))
+    places = np.concatenate(tried)
+    best = (0.0, (inside.x, inside.y))
+    for _ in range(3):
+        places = places[shapely.contains_xy(piece, places)]
+        room = shapely.distance(shapely.points(places), piece.boundary)
+        places, room = places[room > ON_EDGE], room[room > ON_EDGE]
+        if not len(places):
+            break
+        seen = seen_areas(see_from_all(area, places), len(places))
+        good = np.flatnonzero(seen >= (1 - _AS_GOOD) * seen.max())
+        which = good[int(room[good].argmax())]
+        if seen[which] > best[0]:
+            best = (float(seen[which]), (float(places[which, 0]), float(places[which, 1])))
+        step /= 3
+        steps = np.arange(-3, 4) * step
+        x, y = np.meshgrid(best[1][0] + steps, best[1][1] + steps)
+        places = np.column_stack([x.ravel(), y.ravel()])
+    return best
+
+
+def _around_corners(piece: Polygon, distances: tuple[float, float], most: int) -> Points:
+    """Places beside the sharpest corners that point into ``piece``: along the middle between its two edges
+    and along their extensions, where most comes into sight at once."""
+    found = []
+    for ring in (piece.exterior, *piece.interiors):
+        points = shapely.get_coordinates(ring)[:-1]
+        along = np.roll(points, -1, axis=0) - points
+        along /= np.maximum(np.hypot(along[:, 0], along[:, 1]), SAME_POINT)[:, None]
+        before = np.roll(along, 1, axis=0)
+        turn = np.arctan2(
+            before[:, 0] * along[:, 1] - before[:, 1] * along[:, 0], (before * along).sum(axis=1)
+        )
+        found.append(np.column_stack([turn, points, before, along]))
+    corners = np.concatenate(found)
+    corners = corners[corners[:, 0] < -0.01]
+    corners = corners[np.argsort(corners[:, 0])][: max(1, most // 6)]
+    at, before, along = corners[:, 1:3], corners[:, 3:5], corners[:, 5:7]
+    middle = before - along
+    middle /= np.maximum(np.hypot(middle[:, 0], middle[:, 1]), SAME_POINT)[:, None]
+    left = np.column_stack([-before[:, 1], before[:, 0]]) * 0.02
+    back = np.column_stack([-along[:, 1], along[:, 0]]) * 0.02
+    ways = [middle, before + left, back - along]
+    return np.concatenate([at + distance * way for distance in distances for way in ways])
