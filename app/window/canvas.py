@@ -169,7 +169,10 @@ class Canvas(QWidget):
     # --- painting -----------------------------------------------------------------------------------
 
     def paintEvent(self, event: QPaintEvent) -> None:
-        painter = QPainter(self)
+        with QPainter(self) as painter:  # ended whatever happens: Qt aborts over one that is not
+            self._paint(painter)
+
+    def _paint(self, painter: QPainter) -> None:
         overlay = self._mode.overlay(self._view.scale)
         over = OverlayPainter(painter, self._view, self._look.palette, self.font())
         fit = self._session.fit
@@ -195,7 +198,6 @@ class Canvas(QWidget):
             over.place(self._place)
         if self.sentence and fit is not None and not overlay.hides_patch:
             over.sentence(fit.anchors[0], self.sentence)
-        painter.end()
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         self._view = self._view.resized(float(self.width()), float(self.height()))

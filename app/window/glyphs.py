@@ -59,14 +59,13 @@ def _pixmap(name: str, ink: QColor, ratio: int, alone: bool) -> QPixmap:
     pixmap = QPixmap((ICON_SIZE if alone else ICON_WIDTH) * ratio, ICON_SIZE * ratio)
     pixmap.setDevicePixelRatio(ratio)
     pixmap.fill(Qt.GlobalColor.transparent)
-    painter = QPainter(pixmap)
-    painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
     pen = QPen(ink, 1.75)
     pen.setJoinStyle(Qt.PenJoinStyle.RoundJoin)
     pen.setCapStyle(Qt.PenCapStyle.RoundCap)
-    painter.setPen(pen)
-    _ICONS[name](painter, ink)
-    painter.end()
+    with QPainter(pixmap) as painter:
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
+        painter.setPen(pen)
+        _ICONS[name](painter, ink)
     return pixmap
 
 

@@ -100,7 +100,7 @@ class Bench(QMainWindow):
     # --- Qt's events --------------------------------------------------------------------------------
 
     def closeEvent(self, event: QCloseEvent) -> None:
-        self.canvas.cancel()
+        self.canvas.cancel_gesture()
         if not self.files.may_go():
             event.ignore()
             return

@@ -64,6 +64,8 @@ class MessageBar(QFrame):
         self.setGeometry(0, 0, width, self.heightForWidth(width))
 
     def _show(self, sentence: str, level: str) -> None:
+        if (sentence, level) == (self.text, self.property("level")):
+            return  # an error in painting must not be answered with painting
         self._label.setText(sentence)
         self._label.setAccessibleName(sentence)
         self.setProperty("level", level)

@@ -192,11 +192,10 @@ class _Delegate(QStyledItemDelegate):
         pixmap = QPixmap(_PICTURE * ratio)
         pixmap.setDevicePixelRatio(ratio)
         pixmap.fill(Qt.GlobalColor.transparent)
-        painter = QPainter(pixmap)
         view = View(_PICTURE.width(), _PICTURE.height()).fitted(fit.patch.polygon.bounds, 3)
         look = PaintLook(palette=palette, fine=False, handle=6)
-        paint(build(fit, show=_SHOW), painter, view, look, labels=())
-        painter.end()
+        with QPainter(pixmap) as painter:
+            paint(build(fit, show=_SHOW), painter, view, look, labels=())
         while len(self._pictures) >= _PICTURES_KEPT:
             self._pictures.pop(next(iter(self._pictures)))
         self._pictures[key] = (fit, pixmap)

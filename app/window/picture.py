@@ -68,9 +68,8 @@ class Picture:
     def _fine_pixmap(self, scene: Scene) -> QPixmap:
         if self._fine is None or self._fine_of is None or not _same(self._fine_of, scene):
             self._fine = self._still_pixmap(scene).copy()
-            painter = QPainter(self._fine)
-            self._paint_moving(painter, scene, fine=True)
-            painter.end()
+            with QPainter(self._fine) as painter:
+                self._paint_moving(painter, scene, fine=True)
             self._fine_of = scene
         return self._fine
 
@@ -86,9 +85,8 @@ class Picture:
             self._still_labels = place_labels(
                 still, scene.view.scale, _look(scene, fine=True), within=scene.view.visible()
             )
-            painter = QPainter(pixmap)
-            _paint(painter, still, scene, self._still_labels, fine=True)
-            painter.end()
+            with QPainter(pixmap) as painter:
+                _paint(painter, still, scene, self._still_labels, fine=True)
             self._still, self._still_key = pixmap, key
         return self._still
 

@@ -70,7 +70,6 @@ def identify(application: QApplication) -> None:
     """Under which name settings are kept."""
     application.setOrganizationName(NAME)
     application.setApplicationName(NAME)
-    application.setApplicationDisplayName(NAME)
 
 
 def has_display(environment: Mapping[str, str], platform: str) -> bool:

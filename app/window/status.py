@@ -78,14 +78,13 @@ class _Verdict(QWidget):
         return QSize(metrics.horizontalAdvance(longest) + 24, metrics.height() + 8)
 
     def paintEvent(self, event: QPaintEvent) -> None:
-        painter = QPainter(self)
-        width = self.fontMetrics().horizontalAdvance(self._words)
-        left = self.width() - width
-        painter.setPen(QColor(self._look.palette[Role.TEXT]))
-        painter.drawText(
-            QRectF(left, 0, width + 1, self.height()), Qt.AlignmentFlag.AlignVCenter, self._words
-        )
-        if self._level is not None:
-            box = QRectF(left - 23, (self.height() - 15) / 2, 15, 15)
-            paint_level(painter, box, self._level, self._look.palette)
-        painter.end()
+        with QPainter(self) as painter:
+            width = self.fontMetrics().horizontalAdvance(self._words)
+            left = self.width() - width
+            painter.setPen(QColor(self._look.palette[Role.TEXT]))
+            painter.drawText(
+                QRectF(left, 0, width + 1, self.height()), Qt.AlignmentFlag.AlignVCenter, self._words
+            )
+            if self._level is not None:
+                box = QRectF(left - 23, (self.height() - 15) / 2, 15, 15)
+                paint_level(painter, box, self._level, self._look.palette)

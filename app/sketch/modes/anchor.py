@@ -168,5 +168,5 @@ def anchor_targets(patch: Patch, settings: Settings) -> tuple[Target, ...]:
 def _place(held: _Held, pointer: Pointer) -> Snap:
     """Where the anchor lies for that pointer: caught by a target, or slid into the patch."""
     wanted = (pointer.at[0] + held.grip[0], pointer.at[1] + held.grip[1])
-    snap = Snap(wanted) if pointer.free else to_targets(wanted, held.targets, pointer.snap_reach)
+    snap = to_targets(wanted, held.targets, pointer.snap_reach)
     return snap if snap.what is not None else Snap(held.patch.slide_into(wanted))

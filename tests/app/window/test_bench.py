@@ -113,6 +113,12 @@ def test_looking_at_a_rounded_length_does_not_round_it(bench: Bench) -> None:
     QTest.keyClick(gap, Qt.Key.Key_Return)
     field(bench, "Edge margin").setFocus()
     assert bench.session.plan is margin
+    gap.setFocus()
+    QTest.keyClick(gap, Qt.Key.Key_End)
+    QTest.keyClicks(gap, "x")
+    QTest.keyClick(gap, Qt.Key.Key_Backspace)
+    QTest.keyClick(gap, Qt.Key.Key_Return)
+    assert bench.session.plan is margin
     assert bench.session.plan.patches[0].settings.gap == 6.4
 
 

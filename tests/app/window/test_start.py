@@ -164,3 +164,23 @@ def test_files_of_the_command_line_are_opened(bench: Bench, tmp_path: Path) -> N
     bench.take([path])
     assert len(bench.session.plan.patches) == 4
     assert bench.session.chosen == 2
+
+
+def test_an_error_in_painting_is_told_once_and_painting_goes_on(
+    bench: Bench, caught: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    calls = []
+
+    def fails(*_: object, **__: object) -> None:
+        calls.append(1)
+        raise RuntimeError("no ink")
+
+    monkeypatch.setattr(bench.canvas._picture, "paint", fails)
+    bench.canvas.update()
+    for _ in range(30):
+        QApplication.processEvents()
+    assert 1 <= len(calls) <= 3, "the message must not be the cause of the next painting"
+    assert "went wrong" in bench.message.text
+    monkeypatch.undo()
+    bench.canvas.update()
+    QApplication.processEvents()
