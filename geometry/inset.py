@@ -1,0 +1,362 @@
+"""Outlines moved inward by one distance after the other, mitred and exact, many at once.
+
+While an outline shrinks, each of its edges stays on a line that moves inward at unit speed, so that
+each corner moves at a constant velocity; an edge whose two corners meet is gone, and its neighbours meet
+instead (the edge events of the straight skeleton: Aichholzer and others, 1995). That is followed here for
+all outlines together. Three things keep the number of steps small: edges without dents at their ends are
+only held in by lines, and can go together; the same is true of what an outline's legs cut off; and of
+other edges all those go at once that are gone before both of their neighbours.
+
+Points and vectors are complex numbers here, x + iy: of two of them, conj(a) b holds the dot product as its
+real and the cross product as its imaginary part.
+
+Dents may meet opposite edges, and an outline falls into parts (the split events). They are not followed:
+an outline that could have met one is checked against the definition, and where it fails it is computed
+afresh from its edges' own offsets and the winding numbers of what they enclose, which is slow and certain.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+
+from geometry.tolerances import SAME_POINT
+from geometry.types import Points
+
+Floats = NDArray[np.float64]
+Complex = NDArray[np.complex128]
+Ints = NDArray[np.intp]
+Bools = NDArray[np.bool_]
+
+_LEAST_TURN = 1e-9
+"""Sine of the turn below which two lines count as parallel, and their meeting point as unknown."""
+_LEAST_MITRE = 1e-12
+"""Least divisor of a mitre: two edges that face each other meet a long way out, not at infinity."""
+
+
+def ranges(start: Ints, size: Ints) -> Ints:
+    """start[0], start[0] + 1, … (size[0] of them), start[1], …"""
+    if not len(size):
+        return np.empty(0, dtype=np.intp)
+    stop = np.cumsum(size)
+    return np.arange(int(stop[-1])) + np.repeat(start - stop + size, size)
+
+
+class Insets:
+    """Outlines moved inward, each by its own distance.
+
+    ``outlines`` (n, 2) mm: open rings one after the other, ``size`` (r,) points each, 3 or more, simple, the
+    inside on the numerical left; each begins at its apex, and its first and its last edge are the legs.
+    ``distance`` (r,) mm. Coordinates should be relative to something near.
+
+    Where an outline falls into parts, its inset is the part at the apex. It has ended, and has no inset,
+    where a leg is used up. The others are in ``which``, ``start``, ``stop`` and ``points``. Those in
+    ``doubtful``, ended or not, are not known yet: ``settle`` tells.
+    """
+
+    which: Ints
+    """(k,) numbers of the outlines, growing."""
+    start: Ints
+    stop: Ints
+    """(k,) the inset of outline ``which[i]`` is ``points[start[i]:stop[i]]``."""
+    points: Points
+    """(m, 2) mm, open rings that begin at the apex."""
+    doubtful: Bools
+    """(r,) by number."""
+
+    def __init__(self, outlines: Points, size: Ints, distance: Floats) -> None:
+        points = complex_of(outlines)
+        self._outlines, self._begin, self._count = points, np.cumsum(size) - size, size
+        self._distance = distance
+        self.which = np.arange(len(size))
+        self.doubtful = np.zeros(len(size), dtype=np.bool_)
+        self._lay_out(size)
+        self._base = points.copy()
+        self._born: Floats = np.zeros(len(points))
+        self._far: Floats = distance[self._ring]
+        self._source: Ints = self._place.copy()
+        step = points[self._next] - points
+        length = np.abs(step)
+        short = length <= SAME_POINT
+        self._along: Complex = step / np.where(short, 1.0, length)
+        self._speed: Complex = np.zeros_like(points)
+        if short.any():
+            legs = self._legs
+            sides = np.add.reduceat(~short & ~legs, self.start, dtype=np.intp)
+            dead = (sides == 0) | np.logical_or.reduceat(short & legs, self.start)
+            self._keep((~short | legs) & ~dead[self._ring])
+        self._speed = _mitre(self._along[self._previous], self._along)
+        while self._close_up():
+            pass  # an edge that is gone brings others together
+        self._trim_at_legs()
+        self._at = self._drop_ended()
+        self.points = _pairs(self._at)
+        # Where an outline had edges used up before it ended, a part of it may be left all the same.
+        self.doubtful[self.which] |= ~self._goes_round()
+
+    def settle(self, number: int) -> Points | None:
+        """The true inset of a doubtful outline; None where it has ended."""
+        ring = int(np.searchsorted(self.which, number))
+        if ring < len(self.which) and self.which[ring] == number and self._is_true(ring, number):
+            return self.points[self.start[ring] : self.stop[ring]]
+        inset = afresh(self._outline(number), float(self._distance[number]))
+        return None if inset is None else _pairs(inset)
+
+    # ------------------------------------------------------------------------------------ bookkeeping
+
+    def _lay_out(self, size: Ints) -> None:
+        self._size = size
+        self.stop: Ints = np.cumsum(size)
+        self.start: Ints = self.stop - size
+        total = int(self.stop[-1]) if len(size) else 0
+        rows = self._rows = np.arange(total)
+        self._ring: Ints = np.repeat(np.arange(len(size)), size)
+        self._place: Ints = rows - self.start[self._ring]
+        self._next: Ints = rows + 1
+        self._next[self.stop - 1] = self.start
+        self._previous: Ints = rows - 1
+        self._previous[self.start] = self.stop - 1
+        from_end = self.stop[self._ring] - rows
+        self._legs: Bools = (self._place == 0) | (from_end == 1)
+        """Edges that are legs."""
+        self._bend: Bools = (self._place >= 2) & (from_end >= 2)
+        """Corners between two edges of the side."""
+
+    def _keep(self, keep: Bools) -> None:
+        """Leave out the corners that are not in ``keep``, and the rings without any."""
+        size = np.add.reduceat(keep, self.start, dtype=np.intp) if len(keep) else self._size
+        self.which = self.which[size > 0]
+        self._base, self._born, self._far = self._base[keep], self._born[keep], self._far[keep]
+        self._speed, self._along, self._source = self._speed[keep], self._along[keep], self._source[keep]
+        self._lay_out(size[size > 0])
+
+    def _outline(self, number: int) -> Complex:
+        begin = int(self._begin[number])
+        return self._outlines[begin : begin + int(self._count[number])]
+
+    # --------------------------------------------------------------------------------------- shrinking
+
+    def _places(self) -> Complex:
+        place: Complex = self._base + (self._far - self._born) * self._speed
+        return place
+
+    def _lengths(self, at: Complex) -> Floats:
+        """Of each edge; negative where it runs backwards."""
+        return _dot(self._along, at[self._next] - at)
+
+    def _close_up(self) -> bool:
+        """Take out edges between bends of the side that are used up; whether there were any."""
+        at = self._places()
+        length = self._lengths(at)
+        bad = (length <= SAME_POINT) & self._bend & self._bend[self._next]
+        if not bad.any():
+            return False
+        convex = _cross(self._along[self._previous], self._along) >= 0
+        rate = _dot(self._along, self._speed[self._next] - self._speed)
+        shrinks = rate < 0
+        gone_at = np.where(shrinks, self._far - length / np.where(shrinks, rate, -1.0), self._far)
+        born = np.maximum(self._born, self._born[self._next])
+        gone_at = np.minimum(gone_at, self._far)
+        # Equal times in a row would go one by one; told apart by less than any length that matters.
+        jitter = 1e-9 * np.modf(self._rows * 0.6180339887498949)[0]
+        when = np.where(bad, gone_at + jitter, np.inf)
+        first = (when < when[self._previous]) & (when < when[self._next])
+        gone = bad & (first | (convex & convex[self._next]))
+        self.doubtful[self.which[self._ring[gone]]] = True
+        self._merge(gone, np.where(gone_at >= born, gone_at, np.nan), at)
+        return True
+
+    def _merge(self, gone: Bools, gone_at: Floats, at: Complex) -> None:
+        """Let the neighbours of each run of edges in ``gone`` meet; ``gone_at`` NaN where not known."""
+        begin = np.flatnonzero(gone & ~gone[self._previous])
+        end = np.flatnonzero(gone & ~gone[self._next])
+        after = end + 1
+        before, behind = self._along[begin - 1], self._along[after]
+        # One edge by itself: its neighbours meet where and when it went, if all three were there then.
+        single = (begin == end) & ~np.isnan(gone_at[begin])
+        now = self._far[begin]
+        when = np.where(single, gone_at[begin], now)
+        there = 0.5 * (at[begin] + at[after] + (when - now) * (self._speed[begin] + self._speed[after]))
+        # Else: where the lines of the neighbours meet now.
+        turn = _cross(before, behind)
+        meets = ~single & (np.abs(turn) > _LEAST_TURN)
+        reach = _cross(at[after] - at[begin], behind) / np.where(meets, turn, 1.0)
+        self._base[after], self._born[after] = np.where(meets, at[begin] + reach * before, there), when
+        self._speed[after] = _mitre(before, behind)
+        self._keep(~gone)
+
+    def _trim_at_legs(self) -> None:
+        """Take out what of each side lies behind a leg, and let the leg meet the rest.
+
+        Behind: from the side's end up to its first bend in front of the leg. Bends that lie behind
+        further along are a part that falls off, and the ring crosses itself there.
+        """
+        if not self._bend.any():
+            return
+        at = self._places()
+        ring, start, last = self._ring, self.start, self.stop - 1
+        apex = at[start]
+        from_apex = at - apex[ring]
+        before = self._bend & (_cross(self._along[start][ring], from_apex) > SAME_POINT)
+        behind = self._bend & (_cross(self._along[last][ring], from_apex) > SAME_POINT)
+        first = np.minimum(np.minimum.reduceat(np.where(before, self._rows, len(at)), start), last) - 1
+        second = np.maximum(np.maximum.reduceat(np.where(behind, self._rows, -1), start), start + 1)
+        cut_first, cut_second = first > start + 1, second < last - 1
+        if not (cut_first.any() or cut_second.any()):
+            return
+        ended = first > second
+        for cut, leg, edge, corner in (
+            (cut_first & ~ended, start, first, first),
+            (cut_second & ~ended, last, second, last),
+        ):
+            along_leg, along_edge = self._along[leg[cut]], self._along[edge[cut]]
+            turn = _cross(along_leg, along_edge)
+            turn = np.where(np.abs(turn) > _LEAST_TURN, turn, _LEAST_TURN)
+            reach = _cross(at[edge[cut]] - apex[cut], along_edge) / turn
+            self._base[corner[cut]] = apex[cut] + reach * along_leg
+            self._born[corner[cut]] = self._far[corner[cut]]
+            self._speed[corner[cut]] = _mitre(along_leg, along_edge)
+        keep = self._legs | ((self._rows >= first[ring]) & (self._rows <= second[ring]))
+        self._keep(keep & ~ended[ring])
+
+    def _drop_ended(self) -> Complex:
+        """Drop rings with a leg or a whole side used up; where the corners of the others are."""
+        at = self._places()
+        length = self._lengths(at)
+        used = np.minimum(length[self.start], length[self.stop - 1]) <= SAME_POINT
+        used |= (self._size == 3) & (length[self.start + 1] <= SAME_POINT)
+        if not used.any():
+            return at
+        self._keep(~used[self._ring])
+        return self._places()
+
+    # ---------------------------------------------------------------------------------------- checking
+
+    def _goes_round(self) -> Bools:
+        """(r,) whether the whole side, seen from the ring's own apex, goes round one way."""
+        at = self._at
+        if not len(at):
+            return np.zeros(0, dtype=np.bool_)
+        seen = at - at[self.start][self._ring]
+        one_way = (_cross(seen, seen[self._next]) > 0) | self._legs
+        answer: Bools = np.logical_and.reduceat(one_way, self.start)
+        return answer
+
+    def _is_true(self, ring: int, number: int) -> bool:
+        """Whether a ring is the outline's inset by definition.
+
+        What an inset takes away is, of each edge, the strip as wide as ``distance`` along it, drawn out at
+        dents to where it meets its neighbour's. A ring is right where it does not cross itself, each of
+        its edges is a piece of the far edge of its own strip, and no strip reaches into it.
+        """
+        rows = slice(int(self.start[ring]), int(self.stop[ring]))
+        place, distance = self._at[rows], float(self._distance[number])
+        area = shapely.polygons(_pairs(place))
+        if not shapely.is_valid(area):
+            return False
+        outline = self._outline(number)
+        along, mitre, dent = _offsets(outline)
+        step = np.roll(outline, -1) - outline
+        low = np.where(dent, _dot(along, mitre) * distance, 0.0)
+        high = _dot(along, step) + np.where(
+            np.roll(dent, -1), _dot(along, np.roll(mitre, -1)) * distance, 0.0
+        )
+        source = self._source[rows]
+        off = _cross(along[source], place - outline[source])
+        if (np.abs(off - distance) > SAME_POINT).any():
+            return False
+        first = _dot(along[source], place - outline[source])
+        second = _dot(along[source], np.roll(place, -1) - outline[source])
+        if (first < low[source] - SAME_POINT).any() or (second > high[source] + SAME_POINT).any():
+            return False
+        lines = shapely.linearrings(_pairs(place)), shapely.linearrings(_pairs(outline))
+        if shapely.distance(*lines) < distance - SAME_POINT:
+            return False
+        # Within the distance from an edge nothing of the ring lies; where strips are drawn out it might.
+        drawn = dent | np.roll(dent, -1)
+        far = outline + 1j * distance * along
+        strips = np.stack([far + low * along, far + high * along], axis=1)[drawn]
+        tips = np.stack([outline, outline + distance * mitre], axis=1)[dent]
+        inside = shapely.buffer(area, -SAME_POINT, join_style="mitre")
+        return not shapely.intersects(
+            inside, shapely.linestrings(_pairs(np.concatenate([strips, tips])))
+        ).any()
+
+
+def _dot(one: Complex, two: Complex) -> Floats:
+    return one.real * two.real + one.imag * two.imag
+
+
+def _cross(one: Complex, two: Complex) -> Floats:
+    return one.real * two.imag - one.imag * two.real
+
+
+def complex_of(points: Points) -> Complex:
+    """(n,) x + iy of (n, 2)."""
+    return np.ascontiguousarray(points).view(np.complex128)[:, 0]
+
+
+def _pairs(points: Complex) -> Points:
+    """(…, 2) of (…,)."""
+    return np.ascontiguousarray(points).view(np.float64).reshape(*points.shape, 2)
+
+
+def _mitre(one: Complex, two: Complex) -> Complex:
+    """Velocity of the corner where an edge along ``one`` meets the next along ``two``."""
+    velocity: Complex = 1j * (one + two) / np.maximum(1.0 + _dot(one, two), _LEAST_MITRE)
+    return velocity
+
+
+def _offsets(outline: Complex) -> tuple[Complex, Complex, Bools]:
+    """Of an open ring (n,): directions of the edges, mitres and which corners are dents. (n,) each."""
+    step = np.roll(outline, -1) - outline
+    along = step / np.maximum(np.abs(step), _LEAST_MITRE)
+    before = np.roll(along, 1)
+    return along, _mitre(before, along), _cross(before, along) < 0
+
+
+def afresh(outline: Complex, distance: float) -> Complex | None:
+    """The inset of one outline (n,), open, from the apex on; None where it has ended.
+
+    The offset of every edge, joined by the mitre at a dent and by way of the corner itself elsewhere,
+    goes round exactly what is left once (Chen and McMains, 2005).
+    """
+    outline = outline[np.abs(np.roll(outline, -1) - outline) > SAME_POINT]
+    if len(outline) < 3:
+        return None
+    along, mitre, dent = _offsets(outline)
+    corner = outline[:, None] + 1j * distance * np.stack(
+        [np.roll(along, 1), np.zeros_like(along), along], axis=1
+    )
+    corner[dent, 0] = (outline + distance * mitre)[dent]
+    used = np.ones((len(outline), 3), dtype=np.bool_)
+    used[dent, 1:] = False
+    line = corner[used]
+    line = np.append(line, line[0])
+    faces = shapely.get_parts(shapely.polygonize([shapely.node(shapely.linestrings(_pairs(line)))]))
+    parts = shapely.get_parts(shapely.union_all([face for face in faces if _times_round(face, line) > 0]))
+    apex = outline[0] + distance * mitre[0]
+    for part in shapely.orient_polygons(parts).tolist():
+        ring = complex_of(shapely.get_coordinates(part.exterior)[:-1])
+        away = np.abs(ring - apex)
+        nearest = int(away.argmin())
+        if away[nearest] > SAME_POINT:
+            continue
+        ring = np.roll(ring, -nearest)
+        step = np.roll(ring, -1) - ring
+        back = np.roll(step, 1)
+        ring = ring[np.abs(_cross(back, step)) > _LEAST_TURN * np.abs(back * step)]
+        legs = np.array([along[0], along[-1]])
+        off = np.abs(_cross(legs, np.array([ring[1], ring[-1]]) - apex))
+        if (off <= SAME_POINT).all():
+            return ring
+    return None
+
+
+def _times_round(face: shapely.Polygon, line: Complex) -> int:
+    """How often the closed ``line`` goes round ``face``."""
+    ((x, y),) = shapely.get_coordinates(shapely.point_on_surface(face)).tolist()
+    seen = line - complex(x, y)
+    turn = np.angle(seen[1:] * np.conj(seen[:-1]))
+    return round(float(turn.sum()) / (2 * np.pi))
