@@ -275,14 +275,17 @@ MOVES: dict[str, dict[str, Any]] = {
 }
 
 
-def moved_wrong(animal: Animal, places: dict[str, Place], count: int, offset: int) -> list[str]:
+def moved_wrong(
+    animal: Animal, places: dict[str, Place], count: int, offset: int, moves: Iterable[str] = MOVES
+) -> list[str]:
     """One line for every anchor and move after which the fan is another."""
     sure = {name: places[name] for name in SURE if name in places and name not in animal.toss}
     picked = spread(sure, count, offset)
     x0, y0, x1, y1 = Polygon(animal.outline).bounds
     before = _wedges_as_moved(animal, [at for _, at in picked], _spin(0))
     broken = []
-    for how, change in MOVES.items():
+    for how in moves:
+        change = MOVES[how]
         # where the first mark of an edge without corners lies depends on the frame; a larger scale keeps it
         if not animal.cornered and how != "three times as large":
             continue
@@ -300,7 +303,9 @@ def test_the_fan_moves_with_the_patch(name: str) -> None:
     animal = ANIMALS[name]
     polygon = Patch(animal.outline, animal.holes).polygon
     places = awkward_anchors(polygon, Settings(**animal.settings).edge_margin)
-    assert moved_wrong(animal, places, 2, list(ANIMALS).index(name)) == []
+    number = list(ANIMALS).index(name)
+    moves = [how for k, how in enumerate(MOVES) if (k + number) % 2 or not animal.cornered]
+    assert moved_wrong(animal, places, 2, number, moves) == []
 
 
 @pytest.mark.long
