@@ -80,10 +80,11 @@ def fit(patch: Patch, anchor: Point | Sequence[Point], settings: Settings | None
 
     ``anchor`` is (x, y) in mm, anywhere in the patch, its seam and corners included (within
     ``tolerances.ON_EDGE``), or a sequence of such points. With ``settings.divide`` more anchors are added
-    where those given do not see enough. Raises ``AnchorError`` where one is outside or not finite.
+    where those given do not see enough, and none need be given. Raises ``AnchorError`` where one is outside
+    or not finite.
     """
     settings = settings or Settings()
-    anchors = _all_checked(patch, anchor)
+    anchors = _all_checked(patch, anchor, none=settings.divide)
     ground = ground_of(patch, settings)
     if not ground.parts:
         finding = no_room(patch, settings)
@@ -94,6 +95,7 @@ def fit(patch: Patch, anchor: Point | Sequence[Point], settings: Settings | None
             return _fit_regions(patch, anchors, settings, ground, division)
         if division.regions:
             return _fit_one(patch, anchors, division.regions[0].anchor, settings, ground)
+    anchors = anchors or (patch.slide_into(patch.centre),)
     return _fit_one(patch, anchors, anchors[0], settings, ground)
 
 
@@ -169,8 +171,10 @@ def _finish(
     )  # fmt: skip
 
 
-def _all_checked(patch: Patch, anchor: Point | Sequence[Point]) -> tuple[Point, ...]:
+def _all_checked(patch: Patch, anchor: Point | Sequence[Point], none: bool) -> tuple[Point, ...]:
     if len(anchor) == 0:
+        if none:
+            return ()
         raise AnchorError("there is none", where="anchor", do="give at least one point of the patch")
     if isinstance(anchor[0], (int, float)) or np.ndim(anchor[0]) == 0:
         return (_checked(patch, cast(Point, anchor)),)
