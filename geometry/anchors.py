@@ -181,6 +181,7 @@ def anchor_map(
     seen, narrowest = np.zeros(total), np.zeros(total)
     short, thin, lost = (np.zeros(total, dtype=np.intp) for _ in range(3))
     whole = sum(part.area for part in ground.parts)
+    alone = replace(settings, divide=False)
     done = 0
     while done < total:
         batch = slice(done, done + _BATCH)
@@ -195,8 +196,8 @@ def anchor_map(
             narrowest[which] = found.narrowest
             short[which], thin[which], lost[which] = found.short, found.thin, found.lost
         for i in done + np.flatnonzero(rest):
-            x, y = anchors[i].tolist()
-            seen[i], narrowest[i], short[i], thin[i], lost[i] = _fitted(patch, (x, y), settings)
+            at = _point(anchors[i])
+            seen[i], narrowest[i], short[i], thin[i], lost[i] = _fitted(patch, at, alone)
         done = min(done + _BATCH, total)
         if progress is not None and not progress(done, total):
             break

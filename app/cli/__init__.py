@@ -1,4 +1,4 @@
-"""Wedgewright without a window (``fit``, ``template``), and the call that opens the window.
+"""Wedgewright without a window (``fit``, ``anchors``, ``template``), and the call that opens the window.
 
 Exit status: 0 it fits, 1 a problem was found, 2 the input or the call was wrong (one line on standard
 error), 130 interrupted, 141 nobody reads the output any more. What a call does not use, it does not load:
@@ -45,7 +45,8 @@ def _run(arguments: Sequence[str]) -> int:
     except SystemExit:  # --help and --version have printed
         _put("")
         return FITS
-    return {"fit": _fit, "template": _template, "open": _open_sketchpad}[call.command](call)
+    doing = {"fit": _fit, "anchors": _anchors, "template": _template, "open": _open_sketchpad}
+    return doing[call.command](call)
 
 
 def _fit(call: Call) -> int:
@@ -63,6 +64,22 @@ def _fit(call: Call) -> int:
         from app.cli.table import table
 
         _put(table(done.fitted, done.style))
+    return FITS if done.fits else PROBLEM
+
+
+def _anchors(call: Call) -> int:
+    from app.cli.anchors_task import suggested
+
+    done = suggested(call)
+    _remark(done.notes)
+    if call.json:
+        import json
+
+        _put(json.dumps(done.report(), ensure_ascii=False, allow_nan=False) + "\n", "utf-8")
+    else:
+        from app.cli.anchors_table import anchors_table
+
+        _put(anchors_table(done))
     return FITS if done.fits else PROBLEM
 
 

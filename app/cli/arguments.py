@@ -17,6 +17,7 @@ PROGRAM = "wedgewright"
 KINDS = ("lines", "marks", "both")
 COMMANDS = {
     "fit": "Fit a fan of wedges into each patch and report it.",
+    "anchors": "Suggest anchors for each patch, best first.",
     "template": "Write the true-size template of each patch.",
 }
 
@@ -30,7 +31,7 @@ class CallError(Exception):
 
 
 class Call(NamedTuple):
-    """What a call asks for. ``command`` is ``fit``, ``template`` or ``open``.
+    """What a call asks for. ``command`` is one of ``COMMANDS``, or ``open``.
 
     A named tuple, as all of the command line's records: making the class takes a quarter of the time of a
     frozen dataclass, and every call pays it.
@@ -39,7 +40,7 @@ class Call(NamedTuple):
     command: str
     files: tuple[str, ...]
     patches: tuple[str, ...] = ()
-    anchor: str | None = None
+    anchors: tuple[str, ...] = ()
     settings: tuple[str, ...] = ()
     """``name=value`` each, as typed."""
     unit: Unit | None = None
@@ -61,6 +62,7 @@ def read_call(arguments: Sequence[str]) -> Call:
             command=command,
             files=(values.pop("file"),),
             patches=tuple(values.pop("patches")),
+            anchors=tuple(values.pop("anchors", ())),
             settings=tuple(values.pop("settings")),
             **values,
         )
@@ -119,12 +121,16 @@ def _command(name: str) -> _Parser:
         metavar="NAME",
         help="only this patch; may be given again for more",
     )
-    parser.add_argument(
-        "--anchor",
-        metavar="WHERE",
-        help="X,Y with units (2 in, 3 1/4 in), or middle, best, side:N, corner:N; "
-        "by default the plan's own, else middle",
-    )
+    if name != "anchors":
+        parser.add_argument(
+            "--anchor",
+            action="append",
+            default=[],
+            dest="anchors",
+            metavar="WHERE",
+            help="X,Y with units (2 in, 3 1/4 in), or middle, best, side:N, corner:N; by default the "
+            "plan's own, else middle; may be given again for a second fan",
+        )
     parser.add_argument(
         "--set",
         action="append",
@@ -156,7 +162,8 @@ def _command(name: str) -> _Parser:
         )
         parser.add_argument("--kind", choices=KINDS, default="both", help="what to print (default: both)")
     else:
-        parser.add_argument("--json", action="store_true", help="the whole fit as JSON, in mm")
+        what = "the whole fit" if name == "fit" else "the suggestions"
+        parser.add_argument("--json", action="store_true", help=f"{what} as JSON, in mm")
     return parser
 
 

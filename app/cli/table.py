@@ -5,7 +5,7 @@ from __future__ import annotations
 import io
 import shutil
 import sys
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from math import degrees
 
 from rich.box import SIMPLE_HEAD
@@ -26,7 +26,21 @@ _LOOKS = {Level.PROBLEM: "bold red", Level.CAUTION: "yellow", Level.NOTE: "blue"
 
 
 def table(fitted: Sequence[FittedPatch], style: LengthStyle) -> str:
-    """Per patch its wedges, findings and totals; coloured and wrapped for a terminal only."""
+    """Per patch its wedges, findings and totals."""
+
+    def show(console: Console) -> None:
+        for each in fitted:
+            _show(console, each, style)
+        if len(fitted) > 1 or any(each.repeats > 1 for each in fitted):
+            count = sum(each.repeats for each in fitted)
+            console.print(bold(tr_n("The patch", "All {count} patches, repeats counted", count)))
+            console.print(_totals(fitted, style))
+
+    return printed(show)
+
+
+def printed(show: Callable[[Console], None]) -> str:
+    """What ``show`` prints; coloured and wrapped for a terminal only."""
     # Not straight to standard output: whoever writes the text there also answers for a closed pipe.
     terminal = sys.stdout is not None and sys.stdout.isatty()
     encoding = getattr(sys.stdout, "encoding", None) or "utf-8"
@@ -39,12 +53,7 @@ def table(fitted: Sequence[FittedPatch], style: LengthStyle) -> str:
         markup=False,
         emoji=False,
     )
-    for each in fitted:
-        _show(console, each, style)
-    if len(fitted) > 1 or any(each.repeats > 1 for each in fitted):
-        count = sum(each.repeats for each in fitted)
-        console.print(_bold(tr_n("The patch", "All {count} patches, repeats counted", count)))
-        console.print(_totals(fitted, style))
+    show(console)
     page.seek(0)
     # Columns end in blanks that only a terminal's background would show.
     return "".join(f"{line.rstrip()}\n" for line in page.read().splitlines())
@@ -52,8 +61,8 @@ def table(fitted: Sequence[FittedPatch], style: LengthStyle) -> str:
 
 def _show(console: Console, fitted: FittedPatch, style: LengthStyle) -> None:
     fit = fitted.fit
-    console.print(_bold(_printable(fitted.name)))
-    anchors = tr(" and ").join(_place(anchor, style) for anchor in fit.anchors)
+    console.print(bold(printable(fitted.name)))
+    anchors = tr(" and ").join(place(anchor, style) for anchor in fit.anchors)
     console.print(tr("Anchor {place}", place=anchors))
     if any(fan.wedges for fan in fit.fans):
         console.print(_wedges(fit, style))
@@ -63,11 +72,11 @@ def _show(console: Console, fitted: FittedPatch, style: LengthStyle) -> None:
     for finding in fit.findings:
         findings.add_row(
             Text(level_word(finding.level), _LOOKS[finding.level]),
-            _printable(finding_text(finding, fit, style)),
+            printable(finding_text(finding, fit, style)),
         )
     if fit.findings:
         console.print(findings)
-    console.print(_bold(verdict(fit)))
+    console.print(bold(verdict(fit)))
     console.print(_totals([FittedPatch(fitted.name, fit)], style))
     console.print()
 
@@ -119,14 +128,16 @@ def _totals(fitted: Iterable[FittedPatch], style: LengthStyle) -> str:
     )
 
 
-def _place(point: Point, style: LengthStyle) -> str:
+def place(point: Point, style: LengthStyle) -> str:
+    """x and y as lengths."""
     return ", ".join(format_length(value, style) for value in point)
 
 
-def _bold(text: str) -> Text:
+def bold(text: str) -> Text:
+    """A heading."""
     return Text(text, "bold")
 
 
-def _printable(text: str) -> str:
+def printable(text: str) -> str:
     """Without what would move a terminal's cursor: names come from files."""
     return "".join(character if character.isprintable() else "?" for character in text)

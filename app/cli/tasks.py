@@ -38,7 +38,7 @@ class Work(NamedTuple):
         return all(each.fit.fits for each in self.fitted)
 
 
-class _Task(NamedTuple):
+class Task(NamedTuple):
     """One patch to fit, as the file has it."""
 
     name: str
@@ -47,12 +47,14 @@ class _Task(NamedTuple):
     """Empty where the file has none."""
     settings: Settings = Settings()
     repeats: int = 1
+    place: str = ""
+    """Where it is from, as an error says it."""
 
 
-class _Content(NamedTuple):
+class Content(NamedTuple):
     """What a file holds."""
 
-    tasks: list[_Task]
+    tasks: list[Task]
     style: LengthStyle
     """The plan's own, or what goes with the unit."""
     notes: tuple[str, ...] = ()
@@ -60,22 +62,34 @@ class _Content(NamedTuple):
 
 def work(call: Call) -> Work:
     """Read the call's file and fit its patches. Raises ``WedgewrightError`` saying where it failed."""
-    changes = _changes(call.settings, call.unit)
-    asked = None if call.anchor is None else _asked_anchor(call.anchor, call.unit)
-    path = Path(call.files[0])
-    content = _read(path, call)
-    style = LengthStyle(call.style) if call.style else content.style
+    asked = [_asked_anchor(text, call.unit) for text in call.anchors]
+    content = asked_for(call)
+    style = content.style
     fitted = []
-    for task in _chosen(content.tasks, call.patches, path):
-        with _placed(f"“{path.name}”, patch “{task.name}”"):
-            settings = replace(task.settings, **changes)
-            anchor = _anchor(task, settings, asked, style)
-            fitted.append(FittedPatch(task.name, fit(task.patch, anchor, settings), task.repeats))
+    for task in content.tasks:
+        with placed(task.place):
+            anchors = [_anchor(task.patch, task.settings, each, style) for each in asked] or task.anchors
+            anchors = anchors or [_anchor(task.patch, task.settings, "middle", style)]
+            fitted.append(FittedPatch(task.name, fit(task.patch, anchors, task.settings), task.repeats))
     return Work(tuple(fitted), style, content.notes)
 
 
+def asked_for(call: Call) -> Content:
+    """The patches that the call chooses from its file, with their settings as it changes them."""
+    changes = _changes(call.settings, call.unit)
+    path = Path(call.files[0])
+    content = _read(path, call)
+    tasks = []
+    for task in _chosen(content.tasks, call.patches, path):
+        place = f"“{path.name}”, patch “{task.name}”"
+        with placed(place):
+            tasks.append(task._replace(settings=replace(task.settings, **changes), place=place))
+    style = LengthStyle(call.style) if call.style else content.style
+    return content._replace(tasks=tasks, style=style)
+
+
 @contextmanager
-def _placed(place: str) -> Iterator[None]:
+def placed(place: str) -> Iterator[None]:
     """Put ``place`` before what an error says of where it was."""
     try:
         yield
@@ -84,7 +98,7 @@ def _placed(place: str) -> Iterator[None]:
         raise
 
 
-def _read(path: Path, call: Call) -> _Content:
+def _read(path: Path, call: Call) -> Content:
     if path.suffix.lower() == PLAN_ENDING:
         from app.plan.plan_file import ChangedOutside, read_plan
 
@@ -94,19 +108,19 @@ def _read(path: Path, call: Call) -> _Content:
             error.do = "give --accept-changed if you know of the change, or choose another copy"
             raise
         tasks = [
-            _Task(each.name, each.patch(), each.anchors, each.settings, each.repeats) for each in plan.patches
+            Task(each.name, each.patch(), each.anchors, each.settings, each.repeats) for each in plan.patches
         ]
-        return _Content(tasks, plan.unit_style)
+        return Content(tasks, plan.unit_style)
 
     from app.importing import import_file
 
     imported = import_file(path, call.unit, call.split)
     unit = call.unit or imported.unit
     style = next((style for style in LengthStyle if style.unit == unit), LengthStyle.EIGHTHS)
-    return _Content([_Task(name, patch) for name, patch in imported.patches], style, imported.notes)
+    return Content([Task(name, patch) for name, patch in imported.patches], style, imported.notes)
 
 
-def _chosen(tasks: list[_Task], names: Iterable[str], path: Path) -> list[_Task]:
+def _chosen(tasks: list[Task], names: Iterable[str], path: Path) -> list[Task]:
     if not tasks:
         raise WedgewrightError("holds no patch", where=f"“{path.name}”", do="draw or import one first")
     known = [task.name for task in tasks]
@@ -136,26 +150,20 @@ def _asked_anchor(text: str, unit: Unit | None) -> Point | str:
     text = text.strip()
     if _NAMED_ANCHOR.fullmatch(text):
         return text.lower()
-    with _placed("--anchor"):
+    with placed("--anchor"):
         if not any(character.isdigit() for character in text):
             raise AnchorError(f"“{text}” is no anchor", do=f"give {_ANCHOR_FORMS}")
         return parse_point(text, unit)
 
 
-def _anchor(task: _Task, settings: Settings, asked: Point | str | None, style: LengthStyle) -> Point:
-    """Where the fan of ``task`` starts."""
-    if asked is None and len(task.anchors) > 1:
-        raise AnchorError(
-            f"it has {len(task.anchors)} anchors, and a fit has one", do="choose one with --anchor"
-        )
-    if asked is None and task.anchors:
-        return task.anchors[0]
-    if asked is None or isinstance(asked, str):
+def _anchor(patch: Patch, settings: Settings, asked: Point | str, style: LengthStyle) -> Point:
+    """The place in ``patch`` that was asked for."""
+    if isinstance(asked, str):
         from geometry.anchors import named_anchor
 
-        return named_anchor(task.patch, settings, asked or "middle")
-    if task.patch.locate(asked) is Place.OUTSIDE:
-        nearest = _in_words(task.patch.slide_into(asked), style)
+        return named_anchor(patch, settings, asked)
+    if patch.locate(asked) is Place.OUTSIDE:
+        nearest = _in_words(patch.slide_into(asked), style)
         raise AnchorError(
             f"{_in_words(asked, style)} lies outside the patch",
             where="--anchor",
@@ -180,7 +188,7 @@ def _changes(texts: Iterable[str], unit: Unit | None) -> dict[str, Any]:
             raise SettingsError(f"“{name}” is no setting", where="--set", do=_instead(name, _READERS))
         if not equals or not value.strip():
             raise SettingsError(f"{name} has no value", where="--set", do=f"give {name}=VALUE")
-        with _placed(f"--set {name}"):
+        with placed(f"--set {name}"):
             changes[name.replace("-", "_")] = _READERS[name](value.strip(), unit)
     return changes
 
@@ -200,6 +208,12 @@ def _number(text: str, unit: Unit | None) -> float:
         return float(text.replace(",", "."))
     except ValueError:
         raise SettingsError(f"“{text}” is no number", do="give one, such as 2.5") from None
+
+
+def _yes_or_no(text: str, unit: Unit | None) -> bool:
+    if text.lower() not in {"yes", "no"}:
+        raise SettingsError(f"“{text}” is neither yes nor no", do="give yes or no")
+    return text.lower() == "yes"
 
 
 def _side_counts(text: str, unit: Unit | None) -> tuple[tuple[str, int], ...]:
@@ -238,5 +252,6 @@ _READERS: dict[str, Callable[[str, Unit | None], Any]] = {
     "batting-width": parse_length,
     "corner-angle": _degrees,
     "corner-run": parse_length,
+    "divide": _yes_or_no,
 }
 """How the value of each setting is read; lengths need a unit, or the call's."""

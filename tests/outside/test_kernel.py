@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -22,7 +23,7 @@ def half_planes(polygon: Polygon) -> np.ndarray:
     rows = []
     for ring in (polygon.exterior, *polygon.interiors):
         at = np.asarray(ring.coords)
-        for (x0, y0), (x1, y1) in zip(at[:-1], at[1:], strict=True):
+        for (x0, y0), (x1, y1) in pairwise(at):
             length = math.hypot(x1 - x0, y1 - y0)
             if length:
                 a, b = (y1 - y0) / length, (x0 - x1) / length

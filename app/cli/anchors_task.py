@@ -1,0 +1,69 @@
+"""From a call to the anchors that it may try, and to their JSON."""
+
+from __future__ import annotations
+
+from typing import Any, NamedTuple
+
+from app.cli.arguments import Call
+from app.cli.tasks import asked_for, placed
+from app.sketch.anchor_words import suggestion_words
+from geometry.anchors import Suggestion, suggest
+from geometry.units import LengthStyle
+
+VERSION = 1
+_DECIMALS = 6
+
+
+class Suggested(NamedTuple):
+    """What a call gets: per patch its name and its suggestions, best first."""
+
+    patches: tuple[tuple[str, tuple[Suggestion, ...]], ...]
+    style: LengthStyle
+    notes: tuple[str, ...]
+
+    @property
+    def fits(self) -> bool:
+        """True where every patch has an anchor without a problem."""
+        return all(any(not each.problems for each in found) for _, found in self.patches)
+
+    def report(self) -> dict[str, Any]:
+        """JSON-ready; millimetres, rounded to 1e-6."""
+        return {
+            "wedgewright-anchors": VERSION,
+            "unit": "mm",
+            "patches": [
+                {"name": name, "anchors": [_plain(each) for each in found]} for name, found in self.patches
+            ],
+        }
+
+
+def suggested(call: Call) -> Suggested:
+    """Suggest anchors for the call's patches. Raises ``WedgewrightError`` saying where it failed."""
+    content = asked_for(call)
+    found = []
+    for task in content.tasks:
+        with placed(task.place):
+            found.append((task.name, suggest(task.patch, task.settings)))
+    return Suggested(tuple(found), content.style, content.notes)
+
+
+def _plain(suggestion: Suggestion) -> dict[str, Any]:
+    score = suggestion.score
+    return {
+        "names": list(suggestion.names),
+        "text": suggestion_words(suggestion),
+        "at": [_rounded(value) for value in suggestion.anchor],
+        "score": _rounded(score.total),
+        "score_parts": {
+            "sight": _rounded(score.sight),
+            "soundness": _rounded(score.soundness),
+            "width": _rounded(score.width),
+        },
+        "share_in_sight": _rounded(suggestion.share),
+        "narrowest": _rounded(suggestion.narrowest),
+        "problems": suggestion.problems,
+    }
+
+
+def _rounded(value: float) -> float:
+    return round(float(value), _DECIMALS) + 0.0
