@@ -78,7 +78,7 @@ class Session(QObject):
 
     def fit_of(self, piece: PlanPatch) -> Fit:
         """The fit of any patch of the plan; kept."""
-        return self._fit(piece.patch(), piece.anchors[0], piece.settings)
+        return self._fit(piece.patch(), piece.anchors, piece.settings)
 
     # --- what happens to it -------------------------------------------------------------------------
 
@@ -171,7 +171,7 @@ class Session(QObject):
         candidate, piece = self._candidate, self.piece
         try:
             if candidate is not None:
-                shown = _fit_of(candidate.patch, candidate.anchor, candidate.settings)
+                shown = _fit_of(candidate.patch, candidate.anchors, candidate.settings)
             elif piece is not None:
                 shown = self.fit_of(piece)
             else:
@@ -189,5 +189,5 @@ def _new(patches: tuple[PlanPatch, ...], before: tuple[PlanPatch, ...]) -> list[
     return [index for index, piece in enumerate(patches) if id(piece) not in old]
 
 
-def _fit_of(patch: Patch, anchor: Point, settings: Settings) -> Fit:
-    return fit(patch, anchor, settings)
+def _fit_of(patch: Patch, anchors: tuple[Point, ...], settings: Settings) -> Fit:
+    return fit(patch, anchors, settings)

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
+import numpy as np
+
 from app.sketch.changes import move_anchor
-from app.sketch.hit import distance
-from app.sketch.modes.events import ARROWS, KeyPress, Pointer
+from app.sketch.hit import distance, nearest_corner
+from app.sketch.modes.events import ARROWS, Key, KeyPress, Pointer
 from app.sketch.modes.mode import IGNORED, TAKEN, Candidate, Mode, Outcome
 from app.sketch.modes.overlay import Handle, HandleKind, HandleState, Overlay
 from app.sketch.snapping import Caught, Snap, Target, to_targets
@@ -27,7 +29,8 @@ _STEPS = {
 
 @dataclass(frozen=True, slots=True)
 class _Idle:
-    hot: bool = False
+    hot: int | None = None
+    """The anchor that the hand is over."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -35,6 +38,7 @@ class _Held:
     """What was there when the button went down; every move is computed from it."""
 
     patch: Patch
+    anchors: tuple[Point, ...]
     settings: Settings
     start: Point
     """Where the hand took hold, mm."""
@@ -56,32 +60,38 @@ class _Dragging:
 
 
 class AnchorMode(Mode):
-    """Idle, pointing (the button is down, nothing moved yet), dragging."""
+    """Idle, pointing (the button is down, nothing moved yet), dragging.
+
+    Of several anchors the one that was last taken hold of is the one that clicks and keys move.
+    """
 
     _state: _Idle | _Pointing | _Dragging = _Idle()
+    _which: int = 0
 
     def press(self, pointer: Pointer) -> Outcome:
-        """Take hold of the anchor, or of the place in the patch where it is to go."""
+        """Take hold of an anchor, or of the place in the patch where it is to go."""
         piece = self._piece()
         if piece is None:
             return IGNORED
-        anchor = piece.anchors[0]
-        on_handle = distance(pointer.at, anchor) <= pointer.hold_reach
+        hit = self._at(pointer)
         patch = piece.patch()
-        if not on_handle and patch.locate(pointer.at) is Place.OUTSIDE:
+        grip = (0.0, 0.0)
+        if hit is not None:
+            self._which = hit
+            x, y = piece.anchors[hit]
+            grip = (x - pointer.at[0], y - pointer.at[1])
+        elif patch.locate(pointer.at) is Place.OUTSIDE:
             return IGNORED
-        grip = (anchor[0] - pointer.at[0], anchor[1] - pointer.at[1]) if on_handle else (0.0, 0.0)
-        held = _Held(patch, piece.settings, pointer.at, grip, anchor_targets(patch, piece.settings))
-        self._state = _Pointing(held, on_handle)
+        targets = anchor_targets(patch, piece.settings)
+        held = _Held(patch, piece.anchors, piece.settings, pointer.at, grip, targets)
+        self._state = _Pointing(held, hit is not None)
         return TAKEN
 
     def move(self, pointer: Pointer) -> Outcome:
         """The anchor follows the hand, slid into the patch."""
         match self._state:
             case _Idle():
-                piece = self._piece()
-                hot = piece is not None and distance(pointer.at, piece.anchors[0]) <= pointer.hold_reach
-                self._state = _Idle(hot)
+                self._state = _Idle(self._at(pointer))
                 return IGNORED
             case _Pointing(held=held) if distance(pointer.at, held.start) <= pointer.drag_reach:
                 return TAKEN
@@ -91,29 +101,32 @@ class AnchorMode(Mode):
 
     def release(self, pointer: Pointer) -> Outcome:
         """The drag, or the click, becomes one step."""
-        state, self._state = self._state, _Idle(hot=True)
+        state, self._state = self._state, _Idle(self._chosen_anchor())
         match state:
-            case _Pointing(held=held, on_handle=False):
+            case _Pointing(held=held, on_handle=False) | _Dragging(held=held):
                 return self._moved(_place(held, pointer).at)
             case _Pointing():
                 return TAKEN
-            case _Dragging(held=held):
-                return self._moved(_place(held, pointer).at)
         return IGNORED
 
     def key(self, press: KeyPress) -> Outcome:
         """Arrows move the anchor by 1/8 in, or by 1/16 in with the key for small steps."""
-        piece, chosen = self._piece(), self._desk.chosen
-        if press.key not in ARROWS or piece is None or chosen is None:
+        piece = self._piece()
+        if press.key is None or piece is None:
+            return IGNORED
+        if press.key in (Key.NEXT, Key.PREVIOUS) and len(piece.anchors) > 1:
+            by = 1 if press.key is Key.NEXT else -1
+            self._which = (self._chosen_anchor() + by) % len(piece.anchors)
+            return TAKEN
+        if press.key not in ARROWS:
             return IGNORED
         if self.busy:
             return TAKEN
         metric = self._desk.style in (LengthStyle.CM, LengthStyle.MM)
         step = _STEPS[metric][press.fine]
         dx, dy = ARROWS[press.key]
-        x, y = piece.anchors[0]
-        change = move_anchor(self._desk.plan, chosen, (x + dx * step, y + dy * step))
-        return Outcome(change=replace(change, merge_key=f"anchor {chosen} by keys"))
+        x, y = piece.anchors[self._chosen_anchor()]
+        return self._moved((x + dx * step, y + dy * step), by_keys=True)
 
     def cancel(self) -> Outcome:
         """The anchor is where it was."""
@@ -131,28 +144,48 @@ class AnchorMode(Mode):
         """The fit to show during a drag."""
         if not isinstance(self._state, _Dragging):
             return None
-        held = self._state.held
-        return Candidate(held.patch, self._state.snap.at, held.settings)
+        held, which = self._state.held, self._chosen_anchor()
+        anchors = (*held.anchors[:which], self._state.snap.at, *held.anchors[which + 1 :])
+        return Candidate(held.patch, anchors, held.settings)
 
     def overlay(self, scale: float) -> Overlay:
-        """The handle, and what it was caught by."""
+        """A handle at every anchor, and what the held one was caught by."""
         piece = self._piece()
         if piece is None:
             return Overlay()
-        match self._state:
-            case _Dragging(snap=snap):
-                return Overlay((Handle(snap.at, HandleKind.ANCHOR, HandleState.HELD),), snap=snap)
-            case _Pointing(on_handle=True):
-                state = HandleState.HELD
-            case _Idle(hot=True):
-                state = HandleState.HOT
-            case _:
-                state = HandleState.IDLE
-        return Overlay((Handle(piece.anchors[0], HandleKind.ANCHOR, state),))
+        candidate = self.candidate
+        anchors = piece.anchors if candidate is None else candidate.anchors
+        snap = self._state.snap if isinstance(self._state, _Dragging) else None
+        handles = [Handle(at, HandleKind.ANCHOR, self._look(which)) for which, at in enumerate(anchors)]
+        return Overlay(tuple(handles), snap=snap)
 
-    def _moved(self, point: Point) -> Outcome:
-        chosen = self._desk.chosen
-        return TAKEN if chosen is None else Outcome(change=move_anchor(self._desk.plan, chosen, point))
+    def _look(self, which: int) -> HandleState:
+        match self._state:
+            case _Dragging() | _Pointing(on_handle=True) if which == self._chosen_anchor():
+                return HandleState.HELD
+            case _Idle(hot=hot) if which == hot:
+                return HandleState.HOT
+        return HandleState.IDLE
+
+    def _at(self, pointer: Pointer) -> int | None:
+        """The anchor whose handle the hand is over; of several, the nearest."""
+        piece = self._piece()
+        if piece is None:
+            return None
+        hit = nearest_corner(pointer.at, [np.array(piece.anchors)], pointer.hold_reach)
+        return None if hit is None else hit.index
+
+    def _chosen_anchor(self) -> int:
+        piece = self._piece()
+        return 0 if piece is None else min(self._which, len(piece.anchors) - 1)
+
+    def _moved(self, point: Point, *, by_keys: bool = False) -> Outcome:
+        chosen, which = self._desk.chosen, self._chosen_anchor()
+        if chosen is None:
+            return TAKEN
+        change = move_anchor(self._desk.plan, chosen, point, which)
+        key = f"anchor {chosen} {which} by keys" if by_keys else None
+        return Outcome(change=replace(change, merge_key=key))
 
 
 def anchor_targets(patch: Patch, settings: Settings) -> tuple[Target, ...]:

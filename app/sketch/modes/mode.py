@@ -35,7 +35,7 @@ class Candidate:
     """What the patch would be if the gesture ended now; the bench fits and shows it."""
 
     patch: Patch
-    anchor: Point
+    anchors: tuple[Point, ...]
     settings: Settings
 
 

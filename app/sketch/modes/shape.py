@@ -165,7 +165,8 @@ class ShapeMode(Mode):
         """The patch as it would be, where it can be one."""
         match self._state:
             case _Dragging(held=held, patch=Patch() as patch):
-                return Candidate(patch, patch.slide_into(held.piece.anchors[0]), held.piece.settings)
+                anchors = tuple(patch.slide_into(anchor) for anchor in held.piece.anchors)
+                return Candidate(patch, anchors, held.piece.settings)
         return None
 
     def overlay(self, scale: float) -> Overlay:

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 import pytest
+from msgspec.structs import replace
 
 from app.plan.model import Plan, PlanPatch
 from app.sketch.history import History
@@ -95,7 +96,7 @@ def test_while_dragging_the_plan_is_untouched_and_the_candidate_moves() -> None:
     assert mode.candidate is None, "a press that has hardly moved is still a click"
     mode.move(at(110, 95, free=True))
     assert mode.candidate is not None
-    assert mode.candidate.anchor == (110.0, 95.0)
+    assert mode.candidate.anchors == ((110.0, 95.0),)
     assert mode.candidate.patch is bench.piece.patch()
     assert mode.overlay(SCALE).handles[0].state is HandleState.HELD
     assert bench.plan is before
@@ -175,6 +176,25 @@ def test_arrows(style: LengthStyle, fine: bool, step: float) -> None:
     assert bench.piece.anchors[0] == pytest.approx((70 + step, 90 + step))
     bench.history.undo()
     assert bench.piece.anchors[0] == (70.0, 90.0), "a run of arrows is one step"
+
+
+def test_of_several_anchors_the_one_taken_hold_of_moves() -> None:
+    bench = Bench()
+    piece = replace(bench.piece, anchors=((70.0, 90.0), (150.0, 150.0)))
+    bench.history = History(replace(bench.plan, patches=(piece,)))
+    mode = AnchorMode(bench)
+    mode.press(at(151, 150))
+    mode.move(at(171, 140, free=True))
+    assert mode.candidate is not None
+    assert mode.candidate.anchors == ((70.0, 90.0), (170.0, 140.0))
+    states = [handle.state for handle in mode.overlay(SCALE).handles]
+    assert states == [HandleState.IDLE, HandleState.HELD]
+    bench.do(mode.release(at(171, 140, free=True)))
+    press(bench, mode, Key.RIGHT)
+    assert bench.piece.anchors == ((70.0, 90.0), (170.0 + INCH / 8, 140.0))
+    press(bench, mode, Key.NEXT)
+    press(bench, mode, Key.RIGHT)
+    assert bench.piece.anchors[0] == (70.0 + INCH / 8, 90.0)
 
 
 # --- draw -------------------------------------------------------------------------------------------

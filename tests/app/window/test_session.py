@@ -66,7 +66,7 @@ def test_a_candidate_is_shown_and_leaves_no_trace(qapp: QApplication) -> None:
     seen: list[object] = []
     model.fit_changed.connect(lambda: seen.append(model.fit))
     piece = plan.patches[0]
-    model.show_candidate(Candidate(piece.patch(), (30.0, 40.0), piece.settings))
+    model.show_candidate(Candidate(piece.patch(), ((30.0, 40.0),), piece.settings))
     assert model.in_gesture
     assert model.fit is not None
     assert model.fit.anchors == ((30.0, 40.0),)
@@ -83,7 +83,7 @@ def test_a_candidate_that_cannot_be_is_told_and_not_raised(qapp: QApplication) -
     told: list[str] = []
     model.refused.connect(told.append)
     piece = model.plan.patches[0]
-    model.show_candidate(Candidate(piece.patch(), (-500.0, 0.0), piece.settings))
+    model.show_candidate(Candidate(piece.patch(), ((-500.0, 0.0),), piece.settings))
     assert model.fit is None
     assert len(told) == 1
     assert "outside" in told[0]
