@@ -116,8 +116,12 @@ class _Sectors(Sectors):
 
     def piece_at(self, sector: Ints, angle: Floats) -> Ints:
         """As for one anchor."""
-        piece: Ints = np.searchsorted(self.search, angle + _APART * self.group[sector], side="right") - 1
-        return np.minimum(np.maximum(piece, self.first[sector]), self.last[sector])
+        piece = self.first[sector]
+        several = np.flatnonzero(piece != self.last[sector])
+        of, where = sector[several], angle[several]
+        found = np.searchsorted(self.search, where + _APART * self.group[of], side="right") - 1
+        piece[several] = np.minimum(np.maximum(found, self.first[of]), self.last[of])
+        return piece
 
     def piece_before(self, sector: Ints, angle: Floats) -> Ints:
         """As ``piece_at``, but where two pieces meet the first of them."""
