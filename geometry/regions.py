@@ -26,7 +26,7 @@ from geometry.ground import Ground
 from geometry.kernel import kernel
 from geometry.settings import Settings
 from geometry.stitchable import MITRE_LIMIT
-from geometry.tolerances import LEAST_PART, ON_EDGE, SAME_POINT
+from geometry.tolerances import LEAST_PART, ON_EDGE, OVERLAY, SAME_POINT
 from geometry.triangulation import see_from_all, seen_areas, triangulate
 from geometry.types import Point, Points
 from geometry.visibility import Edges, edges_of, joined_edges, reversed_edges, see, seen_polygon
@@ -112,14 +112,14 @@ class _Room:
         for anchor in apart:
             claim = _sight(anchor, self.whole, self._walls(Polygon()))
             others = [other for other in apart if other is not anchor]
-            claim = shapely.intersection(claim, _cell(anchor, others, self.gap, self.whole))
+            claim = _both(claim, _cell(anchor, others, self.gap, self.whole))
             self._add(anchor, claim)
         for number, region in enumerate(self.regions):
             rest = [area for i, area in enumerate(self.kept_clear) if i != number]
             if not rest:
                 continue
-            closed = shapely.difference(shapely.union_all(rest), region.claim)
-            free = shapely.difference(self.whole, closed)
+            closed = _less(_all_of(rest), region.claim)
+            free = _less(self.whole, closed)
             claim = _sight(region.anchor, free, self._walls(closed))
             grown = self._region(region.anchor, claim, free)
             if grown is not None and grown.polygon.area > region.polygon.area:
@@ -142,15 +142,15 @@ class _Room:
 
     def _enter(self, region: Region, clear: _Area) -> None:
         """Take ``region`` out of what is free and unseen, and what lies between it and those before it."""
-        between = shapely.intersection(self._taken, clear)
-        self._unseen = shapely.difference(shapely.difference(self._unseen, region.polygon), between)
-        self._free = shapely.difference(self._free, clear)
-        self._taken = shapely.union(self._taken, clear)
+        between = _both(self._taken, clear)
+        self._unseen = _less(_less(self._unseen, region.polygon), between)
+        self._free = _less(self._free, clear)
+        self._taken = _all_of([self._taken, clear])
 
     def _region(self, anchor: Point, claim: _Area, area: _Area) -> Region | None:
         here = shapely.Point(anchor)
         outside = shapely.distance(area, here) > ON_EDGE
-        seen = shapely.intersection(claim, area) if outside else claim
+        seen = _both(claim, area) if outside else claim
         pieces = _pieces(seen)
         if not pieces:
             return None
@@ -176,7 +176,7 @@ class _Room:
 
     def left_of(self, area: _Area) -> list[Polygon]:
         """Pieces of ``area`` that are left."""
-        return _pieces(shapely.intersection(area, self._free))
+        return _pieces(_both(area, self._free))
 
     def unseen(self) -> list[Polygon]:
         """What is in no region, nor between two."""
@@ -192,7 +192,9 @@ class _Room:
         pieces = self.unseen()
         share = sum(piece.area for piece in pieces) / self.ground.area if pieces else 0.0
         # A part without a region stands among them as itself, so that it can be told from the others.
-        others = [piece for piece in pieces if not any(shapely.covers(part, piece) for part in bare)]
+        others = [
+            piece for piece in pieces if not shapely.intersects(bare, piece.representative_point()).any()
+        ]
         unseen = sorted([*others, *bare], key=lambda piece: -piece.area)
         return Division(tuple(self.regions), tuple(unseen), tuple(bare), min(1.0, share))
 
@@ -210,9 +212,7 @@ def _cell(anchor: Point, others: Sequence[Point], gap: float, area: _Area) -> Po
         across = np.array([-towards[1], towards[0]]) * 2 * size
         border = np.array(anchor) + towards * (away - gap) / 2
         back = border - towards * 4 * size
-        cell = shapely.intersection(
-            cell, Polygon([border - across, border + across, back + across, back - across])
-        )
+        cell = _both(cell, Polygon([border - across, border + across, back + across, back - across]))
     return cell
 
 
@@ -223,7 +223,22 @@ def _sight(anchor: Point, area: _Area, walls: Edges | None) -> _Area:
         return Polygon()
     edges = joined_edges([_edges(piece) for piece in pieces])
     outside = bool(shapely.distance(area, shapely.Point(anchor)) > ON_EDGE)
-    return seen_polygon(anchor, see(anchor, edges, outside, walls if outside else None))
+    seen = seen_polygon(anchor, see(anchor, edges, outside, walls if outside else None))
+    return MultiPolygon(_pieces(seen))
+
+
+def _less(area: _Area, other: _Area) -> _Area:
+    """``area`` without ``other``."""
+    return MultiPolygon(_pieces(shapely.difference(area, other, grid_size=OVERLAY)))
+
+
+def _both(area: _Area, other: _Area) -> _Area:
+    """What ``area`` and ``other`` have in common; lines and points where they only touch are left out."""
+    return MultiPolygon(_pieces(shapely.intersection(area, other, grid_size=OVERLAY)))
+
+
+def _all_of(areas: Sequence[_Area]) -> _Area:
+    return MultiPolygon(_pieces(shapely.union_all(areas, grid_size=OVERLAY)))
 
 
 def _edges(piece: Polygon) -> Edges:
@@ -300,7 +315,7 @@ def _take_coloured(room: _Room, part: Polygon) -> None:
     rarest = min(range(3), key=lambda which: sum(value == which for value in colour.values()))
     for corner in [corner for corner, value in colour.items() if value == rarest]:
         around = [shape for shape, triangle in zip(shapes, corners, strict=True) if corner in triangle]
-        pieces = room.left_of(shapely.union_all(around))
+        pieces = room.left_of(_all_of(around))
         if pieces:
             room.add(_most_open(pieces[0], room.gap)[1], pieces[0])
 
