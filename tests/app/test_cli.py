@@ -142,6 +142,7 @@ def test_an_anchor_is_taken_from_the_call(
         ("corner-angle=30", "corner_angle", 30),
         ("corner-angle=30,5°", "corner_angle", 30.5),
         ("stitches-per-minute=750", "stitches_per_minute", 750),
+        ("divide=Yes", "divide", True),
         ("side-spans=a:3, B:1", "side_spans", [["A", 3], ["B", 1]]),
         ("own-marks=2in,0in; 3cm,4cm", "own_marks", [[50.8, 0], [30, 40]]),
     ],
@@ -360,6 +361,7 @@ def test_every_sample_is_fitted(run: Run, path: Path) -> None:
         (["fit", "PLAN", "--set", "corner-angle=nan"], ["corner angle"]),
         (["fit", "PLAN", "--set", "corner-angle=steep"], ["steep"]),
         (["fit", "PLAN", "--set", "side-spans=A3"], ["A3"]),
+        (["fit", "PLAN", "--set", "divide=2"], ["yes or no"]),
         (["fit", "PLAN", "--anchor", "centre"], ["centre", "middle, best, side:N or corner:N"]),
         (["fit", "PLAN", "--anchor", "1,2"], ["--anchor", "no unit"]),
         (["fit", "PLAN", "--anchor", "1in"], ["--anchor", "1in"]),
@@ -376,11 +378,15 @@ def test_a_wrong_call_is_refused_in_one_line(
     assert_refused(run(*(plan if argument == "PLAN" else argument for argument in arguments)), *words)
 
 
-def test_two_anchors_are_refused_until_one_is_chosen(run: Run, tmp_path: Path) -> None:
+def test_each_anchor_gets_its_fan(run: Run, tmp_path: Path, block: Path) -> None:
     path = tmp_path / "quilt.wedgeplan"
-    write_plan(path, Plan(patches=(PlanPatch.of("Block", Patch(BLOCK), [(50.0, 50.0), (90.0, 90.0)]),)))
-    assert_refused(run("fit", path), "2 anchors", "--anchor")
-    assert run("fit", path, "--anchor", "5cm,5cm")[0] in {0, 1}
+    write_plan(path, Plan(patches=(PlanPatch.of("Block", Patch(BLOCK), [(50.0, 100.0), (150.0, 100.0)]),)))
+    planned = the_patch(run("fit", path, "--json")[1])
+    assert [fan["anchor"] for fan in planned["fans"]] == [[50, 100], [150, 100]]
+    asked = the_patch(run("fit", block, "--json", "--anchor", "5cm,10cm", "--anchor", "15cm,10cm")[1])
+    assert asked["fans"] == planned["fans"]
+    one = the_patch(run("fit", path, "--json", "--anchor", "5cm,10cm")[1])
+    assert [fan["anchor"] for fan in one["fans"]] == [[50, 100]]
 
 
 def test_a_plan_without_patches_is_refused(run: Run, tmp_path: Path) -> None:
