@@ -11,10 +11,11 @@ from typing import TYPE_CHECKING
 import shapely
 from shapely import Polygon
 
-from geometry.fan import Lost, Wedge, half_way
+from geometry.fan import Fan, Lost, Wedge, half_way
 from geometry.settings import Settings
 from geometry.stitchable import widest_circle
-from geometry.types import Point
+from geometry.tolerances import SAME_POINT
+from geometry.types import Point, Points
 
 if TYPE_CHECKING:
     from geometry.patch import Patch
@@ -83,6 +84,116 @@ def wedge_findings(wedges: tuple[Wedge, ...], settings: Settings) -> list[Findin
     return found
 
 
+def wobble_risks(wedges: tuple[Wedge, ...], settings: Settings) -> list[Finding]:
+    """``wobble-risk``: side or across less twice the wobble falls below the visible width.
+
+    Where they are below it anyway, ``side-short`` and ``wedge-thin`` say so, and this does not.
+    """
+    limit, wander = settings.visible_width, 2 * settings.wobble
+    found = []
+    for wedge in wedges:
+        least = min(wedge.side_length, wedge.across)
+        if limit <= least < limit + wander:
+            at = half_way(wedge.side)
+            found.append(Finding(Code.WOBBLE_RISK, Level.CAUTION, at, least - wander, limit, wedge.number))
+    return found
+
+
+def dropped_echoes(wedges: tuple[Wedge, ...], settings: Settings) -> list[Finding]:
+    """``echo-dropped``: how many of a wedge's echoes fitted, where not all did."""
+    asked = settings.echo_count
+    return [
+        Finding(Code.ECHO_DROPPED, Level.NOTE, half_way(wedge.side), len(wedge.echoes), asked, wedge.number)
+        for wedge in wedges
+        if len(wedge.echoes) < asked
+    ]
+
+
+def crowded_anchor(fan: Fan, settings: Settings) -> list[Finding]:
+    """``crowded-anchor``: more lines come nearer to the anchor than ``anchor_disc`` than are allowed.
+
+    Each leg counts once, and so does each echo that reaches in. The remedy is the hold-back that stops
+    them all at the edge of the disc.
+    """
+    disc = settings.anchor_disc
+    passes = sum(_passes(wedge, fan.anchor, disc) for wedge in fan.wedges)
+    if passes <= settings.anchor_passes:
+        return []
+    # A wedge whose side comes near the anchor may keep less hold-back than is asked for.
+    remedy = Remedy(settings={"hold_back": disc}) if settings.hold_back < disc else None
+    limit = settings.anchor_passes
+    return [Finding(Code.CROWDED_ANCHOR, Level.CAUTION, fan.anchor, passes, limit, remedy=remedy)]
+
+
+def _passes(wedge: Wedge, anchor: Point, disc: float) -> int:
+    outline = wedge.outline
+    if math.dist(outline[0], anchor) <= SAME_POINT:
+        count = 2 if disc > SAME_POINT else 0
+    else:
+        count = sum(math.dist(end, anchor) < disc - SAME_POINT for end in (outline[0], outline[-2]))
+    for echo in wedge.echoes:  # outermost first, each with its apex further out than the one before
+        if math.dist(echo[0], anchor) >= disc - SAME_POINT:
+            break
+        count += 1
+    return count
+
+
+def open_area(patch: Patch, fans: tuple[Fan, ...], settings: Settings) -> list[Finding]:
+    """``open-area``: the widest circle free of stitching is wider than the batting allows.
+
+    Looked for inside the innermost outline of every wedge, between its echoes, and in what the wedges
+    leave of the patch. The seam counts as a line. Circles that cannot be wide enough, by their area, are
+    not measured.
+    """
+    limit = settings.batting_width
+    least = math.pi * limit**2 / 4
+    widest: tuple[float, Point] | None = None
+    wedges = [wedge for fan in fans for wedge in fan.wedges]
+    spaces: list[Polygon] = []
+    total = 0.0
+    for fan in fans:
+        for wedge in fan.wedges:
+            whole = _area(wedge.outline)
+            total += whole
+            if whole > least:
+                inner = wedge.echoes[-1] if wedge.echoes else wedge.outline
+                spaces.append(Polygon(inner))
+    if patch.polygon.area - total > least:
+        taken = shapely.union_all([Polygon(wedge.outline).buffer(0) for wedge in wedges])
+        spaces += [part for part in shapely.get_parts(patch.polygon.difference(taken)) if part.area > least]
+    for space in spaces:
+        if space.area <= least:
+            continue
+        at, radius = widest_circle(space)
+        if 2 * radius > limit and (widest is None or radius > widest[0]):
+            widest = radius, at
+    if widest is None:
+        return []
+    return [Finding(Code.OPEN_AREA, Level.CAUTION, widest[1], 2 * widest[0], limit)]
+
+
+def _area(ring: Points) -> float:
+    """mm² of a closed ring (shoelace formula)."""
+    x, y = ring[:, 0] - ring[0, 0], ring[:, 1] - ring[0, 1]
+    return abs(0.5 * float((x[:-1] * y[1:] - x[1:] * y[:-1]).sum()))
+
+
+def near_centre(patch: Patch, anchors: tuple[Point, ...]) -> list[Finding]:
+    """``near-centre``: a single anchor is off the centre by less than a tenth of the patch's width.
+
+    The remedy is the centre. No finding where the centre lies outside the patch.
+    """
+    if len(anchors) != 1:
+        return []
+    centre = patch.centre
+    off = math.dist(anchors[0], centre)
+    limit = patch.width * NEAR_CENTRE
+    if not SAME_POINT < off < limit or patch.slide_into(centre) != centre:
+        return []
+    remedy = Remedy(anchors=(centre,))
+    return [Finding(Code.NEAR_CENTRE, Level.CAUTION, anchors[0], off, limit, remedy=remedy)]
+
+
 def lost_wedges(lost: tuple[Lost, ...], settings: Settings) -> list[Finding]:
     """``wedge-lost``: the length in sight of a span without room for its wedge, and the gap."""
     return [
@@ -137,6 +248,10 @@ def repairs(patch: Patch) -> list[Finding]:
         for repair in patch.repairs
     ]
 
+
+NEAR_CENTRE = 0.1
+"""Share of the patch's width within which an anchor off the centre looks like a slip (common practice,
+no source)."""
 
 OUT_OF_SIGHT_LIMIT = 0.01
 """Share of the stitchable area: with 99 % in sight the rest is smaller than a gap."""

@@ -11,18 +11,24 @@ import numpy as np
 import shapely
 from shapely import Polygon
 
+from geometry.echo import with_echoes
 from geometry.errors import AnchorError
 from geometry.estimate import Totals, estimate
 from geometry.fan import Fan, Lost, sectors_of, wedges_of
 from geometry.findings import (
     Finding,
     Level,
+    crowded_anchor,
+    dropped_echoes,
     lost_wedges,
+    near_centre,
     no_room,
+    open_area,
     out_of_sight_finding,
     pinched,
     repairs,
     wedge_findings,
+    wobble_risks,
 )
 from geometry.ground import Ground, ground_of
 from geometry.marks import mark_edges
@@ -110,13 +116,15 @@ def _fit_one(
     outside = bool(shapely.distance(polygon, shapely.Point(anchor)) > ON_EDGE)
     view = see(anchor, ground.edges[part], outside, ground.walls(part) if outside else None)
     wedges, lost = wedges_of(anchor, sectors_of(anchor, view, marked), marked, settings.gap)
-    fan = Fan(anchor, polygon, marked.marks, wedges)
+    fan = Fan(anchor, polygon, marked.marks, with_echoes(anchor, wedges, settings))
     unseen = _out_of_sight(anchor, view, ground, part, outside)
     findings = (
         *pinched(ground.parts, part, ground.area),
         *out_of_sight_finding(unseen.share, unseen.areas, ground.parts, part, settings),
         *wedge_findings(wedges, settings),
         *lost_wedges(_reported(lost, fan, settings), settings),
+        *wobble_risks(wedges, settings),
+        *dropped_echoes(fan.wedges, settings),
     )
     return _finish(patch, anchors, settings, ground, (fan,), unseen, findings)
 
@@ -129,6 +137,7 @@ def _fit_regions(
     fans: list[Fan] = []
     short: list[Finding] = []
     gone: list[Finding] = []
+    risks: list[Finding] = []
     count = 0
     edges = [edges_of(region) for region in regions]
     for number, marked in enumerate(mark_edges(regions, patch.polygon, settings)):
@@ -140,16 +149,19 @@ def _fit_regions(
         wedges, lost = wedges_of(at, sectors_of(at, view, marked), marked, settings.gap)
         wedges = tuple(replace(wedge, number=wedge.number + count) for wedge in wedges)
         count += len(wedges)
-        fan = Fan(at, polygon, marked.marks, wedges)
+        fan = Fan(at, polygon, marked.marks, with_echoes(at, wedges, settings))
         fans.append(fan)
         short += wedge_findings(wedges, settings)
         gone += lost_wedges(_reported(lost, fan, settings), settings)
+        risks += wobble_risks(wedges, settings)
+        risks += dropped_echoes(fan.wedges, settings)
     unseen = OutOfSight(division.share, division.unseen)
     findings = (
         *pinched(division.bare, -1, ground.area),
         *out_of_sight_finding(unseen.share, unseen.areas, division.bare, -1, settings),
         *short,
         *gone,
+        *risks,
     )
     added = tuple(region.anchor for region in division.regions if region.anchor not in anchors)
     return _finish(patch, (*anchors, *added), settings, ground, tuple(fans), unseen, findings)
@@ -164,10 +176,17 @@ def _finish(
     unseen: OutOfSight,
     findings: tuple[Finding, ...],
 ) -> Fit:
-    path = stitch_path(fans)
+    findings = (
+        *findings,
+        *(finding for fan in fans for finding in crowded_anchor(fan, settings)),
+        *open_area(patch, fans, settings),
+        *near_centre(patch, anchors),
+        *repairs(patch),
+    )
+    path = stitch_path(fans, settings, patch.polygon, ground.parts)
     return Fit(
         patch, anchors, settings, ground.parts, fans, unseen, path,
-        (*findings, *repairs(patch)), estimate(path, settings),
+        findings, estimate(path, settings),
     )  # fmt: skip
 
 

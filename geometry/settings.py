@@ -43,6 +43,10 @@ class Settings:
     """0 or more. Echoes asked for inside each wedge."""
     echo_spacing: float = _INCH / 4
     """mm, more than 0. Distance from one echo to the next."""
+    anchor_disc: float = _INCH / 8
+    """mm, 0 or more. Radius around the anchor within which passes of thread are counted."""
+    anchor_passes: int = 24
+    """0 or more. Lines that may come nearer to the anchor than that before it is crowded."""
     wobble: float = _INCH / 8
     """mm, 0 or more. How far a hand-guided line wanders."""
     stitch_length: float = _INCH / 10
@@ -63,6 +67,24 @@ class Settings:
     """mm, more than 0."""
     divide: bool = False
     """Add anchors until 99 % of the stitchable area, and some of each of its parts, is in sight."""
+    clockwise: bool = True
+    """Wedges are stitched clockwise round the anchor, as seen on screen; else the other way."""
+    first_wedge: int = 0
+    """Number of the wedge that is stitched first in its fan; 0 leaves it to the stitch path."""
+    start: tuple[float, float] | None = None
+    """mm. Where the stitch path begins, and travels to the first wedge; None begins at that wedge."""
+    spiral: bool = False
+    """Echoes are stitched in a stepped spiral, where that gives up no more than a third of a leg; else in
+    closed loops."""
+    cloth_turned: bool = True
+    """The cloth is turned under the needle (sit-down machine); else the head moves (frame machine)."""
+    least_turning: bool = False
+    """Take the wedges in the order that turns the cloth least. Without effect where the head moves, and
+    with a hold-back."""
+    along_seam: bool = False
+    """Travel from anchor to anchor along the seam; else the shortest way inside."""
+    bobbin_capacity: float = 0.0
+    """mm of thread on a bobbin; 0 is not known."""
 
     def __post_init__(self) -> None:
         for field in fields(self):
@@ -93,6 +115,10 @@ class Settings:
                     raise SettingsError(
                         f"{value:g} is too small", where=_words(field.name), do=f"give {kind} {least:g}"
                     )
+        if self.start is not None and not all(math.isfinite(value) for value in self.start):
+            raise SettingsError(
+                f"{self.start} is no place", where="start", do="give two finite numbers in mm"
+            )
         for letter, count in self.side_spans:
             if count < 1:
                 raise SettingsError(
@@ -104,9 +130,14 @@ def _words(name: str) -> str:
     return name.replace("_", " ")
 
 
-_YES_OR_NO = {"divide"}
+_YES_OR_NO = {"divide", "clockwise", "spiral", "cloth_turned", "least_turning", "along_seam"}
 _LEAST: dict[str, float] = {"spans_per_side": 1}
-_MOST: dict[str, float] = {"spans_per_side": 500, "echo_count": 100, "corner_angle": 179}
+_MOST: dict[str, float] = {
+    "spans_per_side": 500,
+    "echo_count": 100,
+    "corner_angle": 179,
+    "bobbin_capacity": 1e7,
+}
 _SHORTEST_SPAN = 1.0
 """mm. Marks closer together than a pen line is wide are no marks."""
 _MORE_THAN = {
