@@ -49,7 +49,7 @@ class Region:
     anchor: Point
     polygon: Polygon
     """One polygon, oriented; all of it is in sight of the anchor."""
-    claim: Polygon
+    claim: _Area
     """The same with the way from an anchor in the margin."""
 
 
@@ -157,8 +157,7 @@ class _Room:
         away = [float(shapely.distance(piece, here)) for piece in pieces]
         near = [piece for piece, far in zip(pieces, away, strict=True) if far <= min(away) + SAME_POINT]
         polygon = shapely.orient_polygons(max(near, key=lambda piece: piece.area))
-        claims = [piece for piece in _pieces(claim) if shapely.intersects(piece, polygon)]
-        return Region(anchor, polygon, max(claims, key=lambda piece: piece.area))
+        return Region(anchor, polygon, _with_way(anchor, polygon) if outside else polygon)
 
     def _clear(self, region: Region) -> _Area:
         if not self.gap:
@@ -225,6 +224,14 @@ def _sight(anchor: Point, area: _Area, walls: Edges | None) -> _Area:
     outside = bool(shapely.distance(area, shapely.Point(anchor)) > ON_EDGE)
     seen = seen_polygon(anchor, see(anchor, edges, outside, walls if outside else None))
     return MultiPolygon(_pieces(seen))
+
+
+def _with_way(anchor: Point, polygon: Polygon) -> _Area:
+    """``polygon`` and all straight lines to it from ``anchor`` outside it."""
+    edges = _edges(polygon)
+    corners = np.stack([np.broadcast_to(anchor, edges.start.shape), edges.start, edges.end], axis=1)
+    ways = shapely.polygons(corners)
+    return _all_of([polygon, *ways[shapely.area(ways) > 0]])
 
 
 def _less(area: _Area, other: _Area) -> _Area:
