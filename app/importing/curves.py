@@ -240,7 +240,13 @@ def polyline(points: Sequence[Point], *, closed: bool) -> Curves:
 
 def ellipse(centre: Point, rx: float, ry: float) -> Curves:
     """An ellipse with its axes along x and y, in four quarters, so that its box is exact."""
-    return rounded_rectangle(centre[0] - rx, centre[1] - ry, 2 * rx, 2 * ry, rx, ry)
+    x, y = centre
+    pen = Pen()
+    pen.move((x + rx, y))
+    for number, end in enumerate([(x, y + ry), (x - rx, y), (x, y - ry), (x + rx, y)]):
+        pen.arc(centre, (rx, 0.0), (0.0, ry), number * math.pi / 2, math.pi / 2, end)
+    pen.close()
+    return pen.curves()
 
 
 def rounded_rectangle(x: float, y: float, width: float, height: float, rx: float, ry: float) -> Curves:
@@ -260,7 +266,8 @@ def rounded_rectangle(x: float, y: float, width: float, height: float, rx: float
         ((x, y + ry), (x + rx, y + ry), (x + rx, y)),
     )
     for number, (begin, centre, end) in enumerate(quarters):
-        pen.line(begin)
+        if math.dist(pen.at, begin) > 1e-12 * (width + height):  # corners may take up a whole side
+            pen.line(begin)
         pen.arc(centre, (rx, 0.0), (0.0, ry), (number - 1) * math.pi / 2, math.pi / 2, end)
     pen.close()
     return pen.curves()

@@ -181,6 +181,19 @@ def test_ellipses_have_their_box_exactly_and_their_area_nearly(
     assert exact - FLATTEN * math.pi * (rx + ry) <= found.polygon.area < exact
 
 
+@pytest.mark.parametrize(
+    "body",
+    [
+        '<circle id="a" cx="1.1" cy="2.3" r="3.7"/>',
+        '<rect id="a" x="0.1" y="0.7" width="2.3" height="4.9" rx="9"/>',
+        '<rect id="a" x="0.1" y="0.7" width="2.3" height="4.9" rx="9" ry="9"/>',
+    ],
+)
+def test_round_shapes_need_no_repair(tmp_path: Path, body: str) -> None:
+    """Where one curve ends, the next begins: no corner twice."""
+    assert patches(tmp_path, body)["a"].repairs == ()
+
+
 def test_a_share_of_a_page_that_is_no_square_is_taken_of_its_mean_diagonal(tmp_path: Path) -> None:
     page = f'{SVG} width="300mm" height="400mm" viewBox="0 0 300 400"'
     found = patches(tmp_path, '<circle id="a" cx="50%" cy="50%" r="10%"/>', page)["a"]
