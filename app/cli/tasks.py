@@ -243,6 +243,8 @@ _READERS: dict[str, Callable[[str, Unit | None], Any]] = {
     "stagger": parse_length,
     "echo-count": _count,
     "echo-spacing": parse_length,
+    "anchor-disc": parse_length,
+    "anchor-passes": _count,
     "wobble": parse_length,
     "stitch-length": parse_length,
     "quilt-thickness": parse_length,
@@ -253,5 +255,13 @@ _READERS: dict[str, Callable[[str, Unit | None], Any]] = {
     "corner-angle": _degrees,
     "corner-run": parse_length,
     "divide": _yes_or_no,
+    "clockwise": _yes_or_no,
+    "first-wedge": _count,
+    "start": parse_point,
+    "spiral": _yes_or_no,
+    "cloth-turned": _yes_or_no,
+    "least-turning": _yes_or_no,
+    "along-seam": _yes_or_no,
+    "bobbin-capacity": parse_length,
 }
 """How the value of each setting is read; lengths need a unit, or the call's."""
