@@ -66,6 +66,8 @@ class Lost:
     """Middle of what is seen of it."""
     length: float
     """mm of it in sight."""
+    area: float
+    """mm² between the anchor and what is seen of it."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -316,7 +318,7 @@ def wedges_of(
         return wedges, ()
     sides = _Sides(sectors, gone, sectors.start[gone], sectors.stop[gone], anchor)
     lost = tuple(
-        Lost(names[span], half_way(outline[1:-1]), length)
+        Lost(names[span], half_way(outline[1:-1]), length, ring_area(outline))
         for outline, span, length in zip(
             sides.outlines(), sectors.span[gone].tolist(), sides.lengths(), strict=True
         )
@@ -458,3 +460,9 @@ def half_way(line: Points) -> Point:
     at = np.concatenate([[0.0], np.cumsum(np.hypot(step[:, 0], step[:, 1]))])
     half = at[-1] / 2
     return float(np.interp(half, at, line[:, 0])), float(np.interp(half, at, line[:, 1]))
+
+
+def ring_area(ring: Points) -> float:
+    """mm² inside a closed ring (m, 2), by the shoelace formula."""
+    x, y = ring[:, 0] - ring[0, 0], ring[:, 1] - ring[0, 1]
+    return abs(0.5 * float((x[:-1] * y[1:] - x[1:] * y[:-1]).sum()))

@@ -8,10 +8,11 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import TYPE_CHECKING
 
+import numpy as np
 import shapely
 from shapely import Polygon
 
-from geometry.fan import Fan, Lost, Wedge, half_way
+from geometry.fan import Fan, Lost, Wedge, half_way, ring_area
 from geometry.settings import Settings
 from geometry.stitchable import widest_circle
 from geometry.tolerances import SAME_POINT
@@ -138,44 +139,55 @@ def _passes(wedge: Wedge, anchor: Point, disc: float) -> int:
     return count
 
 
-def open_area(patch: Patch, fans: tuple[Fan, ...], settings: Settings) -> list[Finding]:
+def open_area(
+    patch: Patch, fans: tuple[Fan, ...], hidden: float, lost: float, settings: Settings
+) -> list[Finding]:
     """``open-area``: the widest circle free of stitching is wider than the batting allows.
 
-    Looked for inside the innermost outline of every wedge, between its echoes, and in what the wedges
-    leave of the patch. The seam counts as a line. Circles that cannot be wide enough, by their area, are
-    not measured.
+    Looked for inside the innermost outline of every wedge, and in what the fans leave of the patch; the
+    seam counts as a line. ``hidden`` and ``lost`` are mm² out of sight and in lost spans: besides them the
+    fans leave only gaps and the margin, and where the rest of so wide a circle does not fit into both,
+    nothing is measured.
     """
     limit = settings.batting_width
     least = math.pi * limit**2 / 4
-    widest: tuple[float, Point] | None = None
-    wedges = [wedge for fan in fans for wedge in fan.wedges]
-    spaces: list[Polygon] = []
-    total = 0.0
+    circles = []
     for fan in fans:
         for wedge in fan.wedges:
-            whole = _area(wedge.outline)
-            total += whole
-            if whole > least:
-                inner = wedge.echoes[-1] if wedge.echoes else wedge.outline
-                spaces.append(Polygon(inner))
-    if patch.polygon.area - total > least:
-        taken = shapely.union_all([Polygon(wedge.outline).buffer(0) for wedge in wedges])
-        spaces += [part for part in shapely.get_parts(patch.polygon.difference(taken)) if part.area > least]
-    for space in spaces:
-        if space.area <= least:
-            continue
-        at, radius = widest_circle(space)
-        if 2 * radius > limit and (widest is None or radius > widest[0]):
-            widest = radius, at
-    if widest is None:
+            inner = wedge.echoes[-1] if wedge.echoes else wedge.outline
+            area = ring_area(inner)
+            if area > least and 4 * area / _around(inner) > limit:  # twice the inradius is at most 4 A / P
+                circles.append(widest_circle(Polygon(inner)))
+    core = limit - 2 * (settings.edge_margin + settings.gap)
+    if core <= 0 or hidden + lost > math.pi * core**2 / 4:
+        fans_alone = [_filled(fan, settings.gap) for fan in fans if fan.wedges]
+        rest = patch.polygon.difference(shapely.union_all(fans_alone), grid_size=SAME_POINT)
+        circles += [widest_circle(part) for part in shapely.get_parts(rest) if part.area > least]
+    if not circles:
         return []
-    return [Finding(Code.OPEN_AREA, Level.CAUTION, widest[1], 2 * widest[0], limit)]
+    at, radius = max(circles, key=lambda circle: circle[1])
+    if 2 * radius <= limit:
+        return []
+    return [Finding(Code.OPEN_AREA, Level.CAUTION, at, 2 * radius, limit)]
 
 
-def _area(ring: Points) -> float:
-    """mm² of a closed ring (shoelace formula)."""
-    x, y = ring[:, 0] - ring[0, 0], ring[:, 1] - ring[0, 1]
-    return abs(0.5 * float((x[:-1] * y[1:] - x[1:] * y[:-1]).sum()))
+def _filled(fan: Fan, gap: float) -> Polygon:
+    """The fan's wedges with the gaps between neighbours filled; wider strips between them stay open."""
+    parts: list[Points] = []
+    wedges = fan.wedges
+    for wedge, following in zip(wedges, (*wedges[1:], wedges[0]), strict=True):
+        parts.append(wedge.side)
+        if math.dist(wedge.side[-1], following.side[0]) > 2 * gap:
+            parts.append(np.array([fan.anchor]))
+    ring = np.concatenate(parts)
+    polygon = Polygon(ring) if len(ring) > 2 else Polygon()
+    return polygon if polygon.is_valid else shapely.make_valid(polygon, method="structure")
+
+
+def _around(ring: Points) -> float:
+    """mm around a closed ring."""
+    step = np.diff(ring, axis=0)
+    return float(np.hypot(step[:, 0], step[:, 1]).sum())
 
 
 def near_centre(patch: Patch, anchors: tuple[Point, ...]) -> list[Finding]:

@@ -36,7 +36,7 @@ from geometry.patch import Patch, Place
 from geometry.regions import Division, divide
 from geometry.settings import Settings
 from geometry.stitch_path import StitchPath, stitch_path
-from geometry.tolerances import LEAST_PART, ON_EDGE
+from geometry.tolerances import LEAST_PART, ON_EDGE, OVERLAY
 from geometry.types import Point
 from geometry.visibility import (
     Edges,
@@ -126,7 +126,8 @@ def _fit_one(
         *wobble_risks(wedges, settings),
         *dropped_echoes(fan.wedges, settings),
     )
-    return _finish(patch, anchors, settings, ground, (fan,), unseen, findings)
+    lost_area = sum(piece.area for piece in lost)
+    return _finish(patch, anchors, settings, ground, (fan,), unseen, findings, lost_area)
 
 
 def _fit_regions(
@@ -138,6 +139,7 @@ def _fit_regions(
     short: list[Finding] = []
     gone: list[Finding] = []
     risks: list[Finding] = []
+    lost_area = 0.0
     count = 0
     edges = [edges_of(region) for region in regions]
     for number, marked in enumerate(mark_edges(regions, patch.polygon, settings)):
@@ -153,6 +155,7 @@ def _fit_regions(
         fans.append(fan)
         short += wedge_findings(wedges, settings)
         gone += lost_wedges(_reported(lost, fan, settings), settings)
+        lost_area += sum(piece.area for piece in lost)
         risks += wobble_risks(wedges, settings)
         risks += dropped_echoes(fan.wedges, settings)
     unseen = OutOfSight(division.share, division.unseen)
@@ -164,7 +167,7 @@ def _fit_regions(
         *risks,
     )
     added = tuple(region.anchor for region in division.regions if region.anchor not in anchors)
-    return _finish(patch, (*anchors, *added), settings, ground, tuple(fans), unseen, findings)
+    return _finish(patch, (*anchors, *added), settings, ground, tuple(fans), unseen, findings, lost_area)
 
 
 def _finish(
@@ -175,11 +178,12 @@ def _finish(
     fans: tuple[Fan, ...],
     unseen: OutOfSight,
     findings: tuple[Finding, ...],
+    lost: float = 0.0,
 ) -> Fit:
     findings = (
         *findings,
         *(finding for fan in fans for finding in crowded_anchor(fan, settings)),
-        *open_area(patch, fans, settings),
+        *open_area(patch, fans, unseen.share * ground.area, lost, settings),
         *near_centre(patch, anchors),
         *repairs(patch),
     )
@@ -221,7 +225,11 @@ def _out_of_sight(anchor: Point, view: View, ground: Ground, part: int, outside:
     hidden = 0.0 if outside else polygon.area - seen_area(view)
     areas: list[Polygon] = []
     if outside or hidden > LEAST_PART:
-        unseen = shapely.difference(polygon, seen_polygon(anchor, view))
+        seen = seen_polygon(anchor, view)
+        unseen = shapely.difference(polygon, seen)
+        if abs(unseen.area - hidden) > LEAST_PART or outside:
+            # Where edges nearly coincide GEOS may answer with the whole; on a grid it does not.
+            unseen = shapely.difference(polygon, seen, grid_size=OVERLAY)
         areas = [
             piece
             for piece in shapely.get_parts(unseen)
