@@ -1,0 +1,324 @@
+"""Echoes and hold-back: worked by hand, against the definition, and against another library."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+import pytest
+import shapely
+from shapely import LineString, Point, Polygon
+
+from geometry import Patch, Settings, fit
+from geometry.echo import held_radii, with_echoes
+from geometry.fan import Wedge
+from geometry.inset import Insets, afresh, complex_of
+from tests.geometry.wedges import bent_sides, wedge_of
+from tests.zoo.anchors import awkward_anchors, spread
+from tests.zoo.patches import ZOO
+
+ORIGIN = (0.0, 0.0)
+
+
+def echoes_of(wedge: Wedge, anchor: tuple[float, float] = ORIGIN, **settings: Any) -> tuple[np.ndarray, ...]:
+    (made,) = with_echoes(anchor, (wedge,), Settings(**settings))
+    return made.echoes
+
+
+# ------------------------------------------------------------------------------------------- the oracle
+
+
+def strips(ring: np.ndarray, distance: float) -> list[Polygon]:
+    """What moving an outline inward takes away: of each edge the strip along it, mitred at dents."""
+    step = np.roll(ring, -1, axis=0) - ring
+    along = step / np.hypot(*step.T)[:, None]
+    normal = np.column_stack([-along[:, 1], along[:, 0]])
+    before = np.roll(normal, 1, axis=0)
+    dent = before[:, 0] * normal[:, 1] - before[:, 1] * normal[:, 0] < 0
+    out = []
+    for i, p in enumerate(ring):
+        j = (i + 1) % len(ring)
+        ends = []
+        for k, one, two in ((i, before[i], normal[i]), (j, normal[i], normal[j])):
+            mitre = (one + two) / (1 + one @ two) if dent[k] else normal[i]
+            ends.append(ring[k] + distance * mitre)
+        out.append(Polygon([p, ring[j], ends[1], ends[0]]))
+    return out
+
+
+def eroded_at_apex(ring: np.ndarray, distance: float) -> Polygon | None:
+    """The part of a wedge's erosion that still has its apex and both legs."""
+    left = Polygon(ring).difference(shapely.union_all(strips(ring, distance)))
+    legs = [ring[1] - ring[0], ring[-1] - ring[0]]
+    one, two = (leg / np.hypot(*leg) for leg in legs)
+    half = math.acos(np.clip(one @ two, -1, 1)) / 2
+    apex = ring[0] + (one + two) / np.hypot(*(one + two)) * distance / math.sin(half)
+    for part in shapely.get_parts(left):
+        corners = shapely.get_coordinates(part)
+        if part.area < 1e-9 or np.hypot(*(corners - apex).T).min() > 1e-6:
+            continue
+        lines = [LineString([apex, apex + 1e4 * leg]).buffer(1e-6) for leg in (one, two)]
+        if all(shapely.intersection(part.boundary, line).length > 1e-3 for line in lines):
+            return part
+    return None
+
+
+def figures(echo: np.ndarray, apex_angle: float) -> tuple[float, float]:
+    """Side length and across of a closed echo."""
+    ring = echo[:-1]
+    side = LineString(ring[1:]).length
+    near = min(math.dist(ring[0], ring[1]), math.dist(ring[0], ring[-1]))
+    return side, near * (math.sin(apex_angle) if apex_angle < math.pi / 2 else 1.0)
+
+
+def same_area(one: Polygon, two: Polygon) -> bool:
+    return bool(one.symmetric_difference(two).area < 1e-6 * (1 + one.length)) and bool(
+        one.hausdorff_distance(two) < 1e-4
+    )
+
+
+# -------------------------------------------------------------------------------------------- by hand
+
+
+def test_a_right_triangle_shrinks_about_its_incentre() -> None:
+    # Legs 40 and 30, side 50: inradius 10, incentre (10, 10). 4 mm in: 0.6 of it; 8 mm in: 0.2.
+    wedge = wedge_of([(40, 0), (0, 30)])
+    one, two = echoes_of(wedge, echo_count=5, echo_spacing=4, visible_width=5)
+    np.testing.assert_allclose(one, [(4, 4), (28, 4), (4, 22), (4, 4)], atol=1e-12)
+    np.testing.assert_allclose(two, [(8, 8), (16, 8), (8, 14), (8, 8)], atol=1e-12)
+
+
+@pytest.mark.parametrize(("visible", "count"), [(0.0, 9), (5.9, 8), (6.1, 7), (26.9, 1), (27.1, 0)])
+def test_echoes_are_kept_while_side_and_across_can_be_seen(visible: float, count: int) -> None:
+    # across 30, shorter than the side: 27 after 1 mm, 24 after 2 mm, 6 after 8 mm, 3 after 9 mm
+    echoes = echoes_of(wedge_of([(40, 0), (0, 30)]), echo_count=50, echo_spacing=1, visible_width=visible)
+    assert len(echoes) == count
+
+
+def test_a_round_side_echoes_round() -> None:
+    """A sector of 60° and 100 mm: an echo d in has its round side at 100 - d, its apex at 2d from the anchor,
+    and its corners where legs d away from the old ones reach that arc: asin(d / (100 - d)) from them."""
+    t = np.linspace(0, math.pi / 3, 200)
+    side = 100 * np.column_stack([np.cos(t), np.sin(t)])
+    echoes = echoes_of(wedge_of(side), echo_count=3, echo_spacing=8)
+    assert len(echoes) == 3
+    for k, echo in enumerate(echoes, start=1):
+        d = 8 * k
+        assert np.hypot(*echo[0]) == pytest.approx(2 * d, abs=1e-9)
+        radius = np.hypot(*echo[1:-1].T)
+        assert radius == pytest.approx(100 - d, abs=2e-3)
+        for corner, leg in ((echo[1], 0.0), (echo[-2], math.pi / 3)):
+            assert abs(math.atan2(corner[1], corner[0]) - leg) == pytest.approx(
+                math.asin(d / (100 - d)), abs=1e-4
+            )
+        assert len(echo) > 60
+
+
+def test_without_echoes_and_hold_back_the_wedges_are_the_same_objects() -> None:
+    wedges = (wedge_of([(40, 0), (0, 30)]), wedge_of([(0, 30), (-40, 0)], number=2))
+    assert with_echoes(ORIGIN, wedges, Settings()) is wedges
+    assert with_echoes(ORIGIN, (), Settings(echo_count=3)) == ()
+
+
+def test_where_a_dent_cuts_a_wedge_in_two_the_echo_is_the_part_at_the_apex() -> None:
+    side = np.array([(100, 0), (96, 30), (50, 24), (48, 26), (70, 60), (50, 80)])
+    wedge = wedge_of(side)
+    echoes = echoes_of(wedge, echo_count=4, echo_spacing=7, visible_width=1)
+    ring = wedge.outline[:-1]
+    parts = shapely.get_parts(Polygon(ring).difference(shapely.union_all(strips(ring, 14))))
+    assert len(parts) > 1
+    assert len(echoes) >= 2
+    expected = eroded_at_apex(ring, 14)
+    assert expected is not None
+    assert same_area(Polygon(echoes[1]), expected)
+
+
+# --------------------------------------------------------------------------------- against the definition
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_bent_wedges_are_the_erosion_by_definition(seed: int) -> None:
+    settings = Settings(echo_count=5, echo_spacing=4.5, visible_width=2)
+    for side in bent_sides(40, seed):
+        wedge = wedge_of(side)
+        ring = wedge.outline[:-1]
+        echoes = echoes_of(wedge, echo_count=5, echo_spacing=4.5, visible_width=2)
+        for k in range(1, settings.echo_count + 1):
+            expected = eroded_at_apex(ring, 4.5 * k)
+            if k <= len(echoes):
+                echo = echoes[k - 1]
+                assert (echo[0] == echo[-1]).all()
+                assert expected is not None
+                assert same_area(Polygon(echo), expected), (seed, k)
+                assert min(figures(echo, wedge.apex_angle)) >= 2
+                continue
+            # It was not kept: there is nothing left, or too little to be seen.
+            if expected is not None:
+                corners = shapely.get_coordinates(shapely.orient_polygons(expected))[:-1]
+                away = np.hypot(*(corners - ring[0]).T)  # its apex comes first, as no other corner is nearer
+                start = int(np.argmin(np.abs(away - 4.5 * k / math.sin(wedge.apex_angle / 2))))
+                corners = np.roll(corners, -start, axis=0)
+                assert min(figures(np.vstack([corners, corners[:1]]), wedge.apex_angle)) < 2 + 1e-6
+            break
+
+
+def test_many_wedges_at_once_give_what_each_gives_alone() -> None:
+    wedges = tuple(wedge_of(side, number=k) for k, side in enumerate(bent_sides(60, 9), start=1))
+    wedges += tuple(wedge_of(side[[0, -1]], number=k) for k, side in enumerate(bent_sides(20, 10), start=61))
+    settings = Settings(echo_count=12, echo_spacing=2, visible_width=1, hold_back=6, stagger=3)
+    for together, wedge in zip(with_echoes(ORIGIN, wedges, settings), wedges, strict=True):
+        (alone,) = with_echoes(ORIGIN, (wedge,), settings)
+        assert len(alone.echoes) == len(together.echoes)
+        for one, two in zip(
+            (alone.outline, *alone.echoes), (together.outline, *together.echoes), strict=True
+        ):
+            np.testing.assert_allclose(one, two, atol=1e-9)
+
+
+def test_both_ways_of_working_an_inset_out_agree() -> None:
+    for side in bent_sides(150, 21):
+        ring = wedge_of(side).outline[:-1]
+        for distance in (3.0, 8.0):
+            insets = Insets(ring, np.array([len(ring)]), np.array([distance]))
+            certain = afresh(complex_of(ring), distance)
+            found = insets.points if len(insets.which) else None
+            if insets.doubtful[0]:
+                found = insets.settle(0)
+            assert (found is None) == (certain is None)
+            if found is not None and certain is not None:
+                slow = np.column_stack([certain.real, certain.imag])
+                assert same_area(Polygon(found), Polygon(slow))
+
+
+def test_pyclipper_agrees_on_wedges_of_every_kind() -> None:
+    """Angus Johnson's Clipper (pyclipper): integer coordinates of 1e-5 mm, mitre limit 1000."""
+    pyclipper = pytest.importorskip("pyclipper")
+    scale, judged = 1e5, 0
+    for side in bent_sides(60, 33):
+        wedge = wedge_of(side)
+        tool = pyclipper.PyclipperOffset(miter_limit=1000)
+        path = [tuple(map(round, point)) for point in (wedge.outline[:-1] * scale).tolist()]
+        tool.AddPath(path, pyclipper.JT_MITER, pyclipper.ET_CLOSEDPOLYGON)
+        for k, echo in enumerate(echoes_of(wedge, echo_count=4, echo_spacing=5, visible_width=2), start=1):
+            theirs = [Polygon(np.array(ring) / scale) for ring in tool.Execute(-5 * k * scale)]
+            apex = Point(echo[0])
+            nearest = min(theirs, key=lambda part: part.boundary.distance(apex))
+            assert Polygon(echo).symmetric_difference(nearest).area < 1e-3 * (1 + nearest.length)
+            judged += 1
+    assert judged > 80
+
+
+# ------------------------------------------------------------------------------------------- the zoo
+
+
+@pytest.mark.parametrize("animal", ZOO, ids=lambda animal: animal.name)
+def test_the_zoo(animal: Any) -> None:
+    """Echoes of every fit are closed, inside the wedge, at their distance, one piece, and big enough."""
+    patch = Patch(animal.outline, animal.holes)
+    settings = Settings(**{**animal.settings, "echo_count": 4, "echo_spacing": 5.0, "visible_width": 4.0})
+    bare = replace(settings, echo_count=0)
+    for _, anchor in spread(awkward_anchors(patch.polygon, settings.edge_margin), 3, 1):
+        plain = fit(patch, anchor, bare)
+        for fan in plain.fans:
+            for before, wedge in zip(fan.wedges, with_echoes(fan.anchor, fan.wedges, settings), strict=True):
+                assert (before.outline == wedge.outline).all()
+                area = Polygon(wedge.outline)
+                for k, echo in enumerate(wedge.echoes, start=1):
+                    ring = Polygon(echo)
+                    assert ring.is_valid
+                    assert (echo[0] == echo[-1]).all()
+                    assert area.contains(ring)
+                    assert ring.boundary.distance(area.boundary) == pytest.approx(5.0 * k, abs=1e-5)
+                    assert min(figures(echo, wedge.apex_angle)) >= 4.0
+                    area_before = Polygon(wedge.echoes[k - 2]) if k > 1 else area
+                    assert area_before.contains(ring)
+
+
+def test_turned_mirrored_and_scaled_wedges_have_the_same_echoes() -> None:
+    spin = np.array([[math.cos(1.1), -math.sin(1.1)], [math.sin(1.1), math.cos(1.1)]])
+    for side in bent_sides(30, 44):
+        settings = {"echo_count": 4, "echo_spacing": 4, "visible_width": 3, "hold_back": 9}
+        echoes = echoes_of(wedge_of(side), **settings)
+        turned = echoes_of(wedge_of(side @ spin.T + (30, -70), (30, -70)), (30, -70), **settings)
+        mirrored = echoes_of(wedge_of((side * (1, -1))[::-1]), **settings)
+        bigger = echoes_of(
+            wedge_of(side * 2.5), **{k: v * 2.5 if k != "echo_count" else v for k, v in settings.items()}
+        )
+        assert len(echoes) == len(turned) == len(mirrored) == len(bigger)
+        for one, two, three, four in zip(echoes, turned, mirrored, bigger, strict=True):
+            np.testing.assert_allclose(one @ spin.T + (30, -70), two, atol=1e-6)
+            # the mirrored outline begins at its other leg, and closes there
+            reversed_echo = (three * (1, -1))[::-1]
+            assert Polygon(one).symmetric_difference(Polygon(reversed_echo)).area < 1e-5
+            np.testing.assert_allclose(one * 2.5, four, atol=1e-6)
+
+
+# ---------------------------------------------------------------------------------------- hold-back
+
+
+def test_legs_stop_at_the_hold_back() -> None:
+    wedge = wedge_of([(60, 0), (0, 80)])
+    (held,) = with_echoes(ORIGIN, (wedge,), Settings(hold_back=12))
+    np.testing.assert_allclose(held.outline, [(12, 0), (60, 0), (0, 80), (0, 12), (12, 0)], atol=1e-12)
+    assert (held.side == wedge.side).all()
+    assert (held.across, held.side_length, held.apex_angle) == (
+        wedge.across,
+        wedge.side_length,
+        wedge.apex_angle,
+    )
+
+
+def test_the_stagger_holds_back_every_other_wedge_further() -> None:
+    wedges = tuple(wedge_of([(60, -5), (60, 5)], number=k) for k in (1, 2, 3, 4))
+    radii = held_radii(ORIGIN, wedges, Settings(hold_back=10, stagger=4))
+    assert radii.tolist() == [10, 14, 10, 14]
+    assert held_radii(ORIGIN, wedges, Settings(stagger=4)).tolist() == [0, 4, 0, 4]
+    assert held_radii(ORIGIN, wedges, Settings()).tolist() == [0, 0, 0, 0]
+
+
+def test_what_is_left_of_a_short_wedge_can_still_be_seen() -> None:
+    # 20 mm from the anchor at the foot of the perpendicular; the visible width is left.
+    wide = wedge_of([(20, -50), (20, 50)])
+    (radius,) = held_radii(ORIGIN, (wide,), Settings(hold_back=30, visible_width=6))
+    assert radius == pytest.approx(14)
+    near = wedge_of([(5, -1), (5, 1)])
+    assert held_radii(ORIGIN, (near,), Settings(hold_back=30, visible_width=6)).tolist() == [0]
+
+
+def test_a_wedge_of_half_a_turn_is_not_held_back() -> None:
+    t = np.linspace(0, 3.3, 60)
+    wedge = wedge_of(100 * np.column_stack([np.cos(t), np.sin(t)]))
+    assert held_radii(ORIGIN, (wedge,), Settings(hold_back=10)).tolist() == [0]
+    (made,) = with_echoes(ORIGIN, (wedge,), Settings(hold_back=10))
+    assert made.outline is wedge.outline
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_echoes_keep_out_of_the_hold_back_and_are_else_the_same(seed: int) -> None:
+    for side in [*bent_sides(40, seed), *(one[[0, -1]] for one in bent_sides(20, seed + 50))]:
+        wedge = wedge_of(side)
+        settings = Settings(echo_count=4, echo_spacing=4, visible_width=3, hold_back=17)
+        (held,) = with_echoes(ORIGIN, (wedge,), settings)
+        whole = echoes_of(wedge, echo_count=4, echo_spacing=4, visible_width=3)
+        radius = float(held_radii(ORIGIN, (wedge,), settings)[0])
+        disc = Point(ORIGIN).buffer(radius, quad_segs=2000)
+        assert len(held.echoes) <= len(whole)
+        for k, (cut, full) in enumerate(zip(held.echoes, whole, strict=False), start=1):
+            reach = 4 * k / math.sin(wedge.apex_angle / 2)
+            if reach < radius:
+                assert np.hypot(*cut[[0, -2]].T) == pytest.approx(radius, abs=1e-9)
+                stitched = LineString(cut[:-1])
+                assert stitched.distance(Point(ORIGIN)) >= radius - 1e-9
+                expected = LineString(full).difference(disc)
+                assert stitched.length == pytest.approx(expected.length, abs=1e-3)
+                assert stitched.hausdorff_distance(expected) < 1e-3
+            else:
+                assert (cut == full).all()
+            side_of_echo = LineString(full[1:-1])
+            if radius:
+                assert side_of_echo.distance(Point(ORIGIN)) >= radius + 3 - 1e-9
+        if radius and len(held.echoes) < len(whole):
+            following = LineString(whole[len(held.echoes)][1:-1])
+            assert following.distance(Point(ORIGIN)) < radius + 3 + 1e-9
