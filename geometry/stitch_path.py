@@ -448,6 +448,8 @@ class _FanPath:
         steps = np.maximum(np.ceil(np.abs(turn) / chord - _NO_TURN), 1).astype(np.intp)
         steps[at_anchor.any(axis=1)] = 1
         hops = ~(at_anchor.all(axis=1) & ~from_apex & to_next)
+        apart = ends[:, 1] - ends[:, 0]
+        hops &= np.hypot(apart[:, 0], apart[:, 1]) > SAME_POINT
         # The hop's own ends are left and entered already, but for the ends on the middle line.
         low = np.where(from_apex & ~straight, 0, 1)
         high = np.where(to_apex & ~straight, steps, steps - 1)
