@@ -34,7 +34,7 @@ def small_plan() -> Plan:
 _names = st.text(st.characters(exclude_categories=["Cc", "Cs", "Zl", "Zp"]), min_size=1, max_size=12).filter(
     lambda name: bool(name.strip())
 )
-_lengths = st.floats(0, 1e6)
+_lengths = st.floats(0, 1e4)
 _settings = st.builds(
     Settings,
     edge_margin=_lengths,
