@@ -5,18 +5,18 @@ while
 
 - both its legs are left (where the outline falls into parts, the echo is the part at the apex),
 - its side and its across are at least the visible width,
-- with a hold-back, every point of its side is at least the visible width outside that radius,
+- with a hold-back, its side stays outside that radius by the visible width, and a stitch at least,
 
 and all echoes before it are kept. So the echoes of a wedge are numbers 1 to m without a hole, and
 ``len(wedge.echoes)`` is how many fitted.
 
 Hold-back cuts the legs of a wedge where they pass a radius around the anchor: the hold-back, and on every
 other wedge (2, 4, …) the stagger more. A wedge whose side comes near the anchor gets a smaller radius, so
-that the visible width is left between it and the side; a wedge of half a turn or more crowds nothing and
-gets none. What is cut away never becomes an echo's business: an echo whose apex lies inside the radius is
-cut at it in the same way, so that no thread but the hops along the radius comes near the anchor. The outline
-of a wedge or an echo that is cut begins at its first leg's inner end and is closed from the second leg's
-inner end straight to it; that last piece is not stitched.
+that the visible width, and a stitch at least, is left between it and the side; a wedge of half a turn or
+more crowds nothing and gets none. An echo whose apex lies inside the radius is cut at it in the same way, so
+that no thread but the hops along the radius comes near the anchor. The outline of a wedge or an echo that is
+cut begins at its first leg's inner end and is closed from the second leg's inner end straight to it; that
+last piece is not stitched.
 """
 
 from __future__ import annotations
@@ -70,10 +70,15 @@ def held_radii(anchor: Point, wedges: Sequence[Wedge], settings: Settings) -> Fl
     number = np.array([wedge.number for wedge in wedges])
     wanted = settings.hold_back + np.where(number % 2 == 0, settings.stagger, 0.0)
     near = _nearest([wedge.side for wedge in wedges], anchor)
-    radius: Floats = np.minimum(wanted, near - settings.visible_width)
+    radius: Floats = np.minimum(wanted, near - _least_left(settings))
     apex = np.array([wedge.apex_angle for wedge in wedges])
     radius[(radius <= SAME_POINT) | (apex >= math.pi)] = 0.0
     return radius
+
+
+def _least_left(settings: Settings) -> float:
+    """mm that are left between the hold-back and the side: what can be seen, and a stitch at least."""
+    return max(settings.visible_width, settings.stitch_length)
 
 
 def apex_steps(wedges: Sequence[Wedge], settings: Settings) -> Floats:
@@ -129,7 +134,7 @@ class _Limits:
         self.widening: Floats = np.where(apex < math.pi / 2, np.sin(apex), 1.0)
         """across over the shorter leg."""
         self.apex_step: Floats = apex_steps(wedges, settings)
-        self.clear: Floats = np.where(radius > 0, radius + self.visible, 0.0)
+        self.clear: Floats = np.where(radius > 0, radius + _least_left(settings), 0.0)
         """Least distance of the echo's side from the anchor."""
 
 
