@@ -190,12 +190,13 @@ def _around(ring: Points) -> float:
     return float(np.hypot(step[:, 0], step[:, 1]).sum())
 
 
-def near_centre(patch: Patch, anchors: tuple[Point, ...]) -> list[Finding]:
+def near_centre(patch: Patch, anchors: tuple[Point, ...], on_seam: bool) -> list[Finding]:
     """``near-centre``: a single anchor is off the centre by less than a tenth of the patch's width.
 
-    The remedy is the centre. No finding where the centre lies outside the patch.
+    The remedy is the centre. No finding where the centre lies outside the patch, nor for an anchor on the
+    seam: nobody gets there by a slip.
     """
-    if len(anchors) != 1:
+    if len(anchors) != 1 or on_seam:
         return []
     centre = patch.centre
     off = math.dist(anchors[0], centre)
