@@ -1014,15 +1014,18 @@ def judge_marks(
     off = shapely.distance(points, region.boundary)
     if off.max() > touch:
         broken("marks", f"{names[int(off.argmax())]} lies {off.max():.6g} mm off the edge")
-    _judge_feet(patch, marks, touch, broken)
+    _judge_feet(patch, marks, settings["edge_margin"], touch, broken)
     touched = bool(settings["own_marks"] or settings["removed_marks"])
     for ring, placed in zip(_rings(region), everywhere, strict=True):
         if not touched:
             _judge_divisions(ring, placed, settings, touch, broken)
         _judge_corners(patch, ring, placed, settings, touch, broken)
+        _judge_tape(patch, ring, placed, settings["edge_margin"], broken)
 
 
-def _judge_feet(patch: Polygon, marks: list[dict[str, Any]], touch: float, broken: Any) -> None:
+def _judge_feet(
+    patch: Polygon, marks: list[dict[str, Any]], margin: float, touch: float, broken: Any
+) -> None:
     known = [mark for mark in marks if "foot" in mark]
     if not known:
         return
@@ -1031,14 +1034,64 @@ def _judge_feet(patch: Polygon, marks: list[dict[str, Any]], touch: float, broke
     if on.max() > touch:
         broken("foot", f"{known[int(on.argmax())]['name']}: its foot lies {on.max():.6g} mm off the seam")
     longer = shapely.distance(at, foot) - shapely.distance(at, patch.boundary)
-    # a corner's foot is the seam's own corner, which is what one can find on cloth
-    corner = shapely.distance(foot, shapely.MultiPoint(shapely.get_coordinates(patch))) <= touch
-    longer = np.where(corner & np.array([mark["kind"] == "corner" for mark in known]), 0, longer)
-    if longer.max() > touch:
-        broken("foot", f"{known[int(longer.argmax())]['name']}: the seam is nearer than its foot")
+    # a corner's foot may be a corner of the seam, which one finds on cloth: one near by, or one whose two
+    # sides run one margin from the mark, however sharp they meet
+    on_corner = shapely.distance(foot, shapely.MultiPoint(shapely.get_coordinates(patch))) <= touch
+    close = on_corner & (shapely.distance(at, foot) <= 2 * margin + touch)
+    for k in np.flatnonzero(longer > touch):
+        if known[k]["kind"] != "corner" or not (close[k] or _mitre_of(patch, known[k], margin)):
+            broken(
+                "foot", f"{known[k]['name']} at {known[k]['at']}: the seam is nearer than {known[k]['foot']}"
+            )
     for mark in known:
         if min(mark["from_start"], mark["to_end"]) < -touch:
             broken("foot", f"{mark['name']}: {mark['from_start']} from start, {mark['to_end']} to end")
+
+
+def _mitre_of(patch: Polygon, mark: dict[str, Any], margin: float) -> bool:
+    """Whether the foot is a corner of the seam both of whose sides run one margin from the mark."""
+    at, foot = np.asarray(mark["at"], float), np.asarray(mark["foot"], float)
+    for ring in _rings(patch):
+        for k in np.flatnonzero(np.hypot(*(ring - foot).T) <= 10 * TOUCH):
+            sides = (ring[k] - ring[k - 1], ring[(k + 1) % len(ring)] - ring[k])
+            if all(abs(abs(_cross(at - foot, e)) / np.hypot(*e) - margin) <= 1e-3 for e in sides):
+                return True
+    return False
+
+
+def _judge_tape(
+    patch: Polygon,
+    ring: np.ndarray,
+    placed: list[tuple[int, float, dict[str, Any]]],
+    margin: float,
+    broken: Any,
+) -> None:
+    """What a tape measures along the seam does not run round the whole seam from a corner close by."""
+    if not placed or "foot" not in placed[0][2]:
+        return
+    before = np.concatenate([[0.0], np.cumsum(np.hypot(*(np.roll(ring, -1, axis=0) - ring).T))])
+    total, n = before[-1], len(placed)
+    where = [before[k] + s for k, s, _ in placed]
+    corner = [i for i, (_, _, mark) in enumerate(placed) if mark["kind"] == "corner"]
+    seams = [(shapely.LinearRing(seam), shapely.LinearRing(seam).length) for seam in _rings(patch)]
+    for one, two in zip(corner, [*corner[1:], *(c + n for c in corner[:1])], strict=True):
+        for i in range(one, two):
+            mark = placed[i % n][2]
+            here = where[i % n] + (total if i >= n else 0)
+            gone, left = here - where[one], where[two % n] + (total if two >= n else 0) - here
+            seam = min(seams, key=lambda item: item[0].distance(Point(mark["foot"])))[1]
+            for word, said, edge in (
+                ("from start", mark["from_start"], gone),
+                ("to end", mark["to_end"], left),
+            ):
+                if said > seam / 2 and edge < seam / 4 and seam - said <= edge + 4 * margin:
+                    broken(
+                        "tape",
+                        f"{mark['name']}: {said:.3f} mm {word} on a seam of {seam:.3f} mm, "
+                        f"{edge:.3f} mm along the stitchable area",
+                    )
+            if one + n != two and len(corner) > 1 and mark["kind"] == "corner" and mark["from_start"] > TOUCH:
+                broken("tape", f"{mark['name']} lies {mark['from_start']} mm from itself")
 
 
 def _judge_divisions(
@@ -1076,7 +1129,8 @@ def _judge_divisions(
             count = settings["spans_per_side"]
             if settings["longest_span"]:
                 count = max(count, math.ceil((inner[-1] - inner[0]) / settings["longest_span"] - 1e-9))
-            if len(step) != count:
+            # (spans shorter than a millimetre may be left undivided: the engine's choice)
+            if len(step) != count and not (len(step) < count and inner[-1] - inner[0] < count):
                 name = placed[one][2]["name"]
                 broken("marks", f"{len(step)} spans from {name} on instead of {count}")
 

@@ -78,9 +78,15 @@ def square_report() -> dict[str, Any]:
             side = np.array([[HALF, low], [HALF, high]]) @ spin.T + anchor
             wedges.append(wedge(len(wedges) + 1, anchor, side))
         at = np.array([HALF, 0]) @ spin.T + anchor
-        marks.append({"name": f"{letters[k]}1", "at": tuple(at), "kind": "division"})
+        foot = np.array([HALF + 6.35, 0]) @ spin.T + anchor
+        measured = {"side": letters[k], "foot": tuple(foot), "from_start": 101.6, "to_end": 101.6}
+        marks.append({"name": f"{letters[k]}1", "at": tuple(at), "kind": "division", **measured})
         at = np.array([HALF, HALF]) @ spin.T + anchor
-        marks.append({"name": letters[k] + letters[(k + 1) % 4], "at": tuple(at), "kind": "corner"})
+        foot = np.array([HALF + 6.35, HALF + 6.35]) @ spin.T + anchor
+        measured = {"side": letters[(k + 1) % 4], "foot": tuple(foot), "from_start": 0.0, "to_end": 203.2}
+        marks.append(
+            {"name": letters[k] + letters[(k + 1) % 4], "at": tuple(at), "kind": "corner", **measured}
+        )
     for w in wedges:
         path += [
             {"kind": "leg", "wedge": w["number"], "points": np.array([anchor, w["side"][0]])},
@@ -183,6 +189,21 @@ def _shift_mark(report: dict[str, Any]) -> None:
     mark["at"] = (mark["at"][0], mark["at"][1] + 0.01)
 
 
+def _misplace_foot(report: dict[str, Any]) -> None:
+    mark = next(m for m in report["fans"][0]["marks"] if m["kind"] == "division")
+    mark["foot"] = (mark["foot"][0], mark["foot"][1] + 5)
+
+
+def _far_corner(report: dict[str, Any]) -> None:
+    mark = next(m for m in report["fans"][0]["marks"] if m["kind"] == "corner")
+    mark["foot"] = (0.0, 0.0)
+
+
+def _tape_round_the_seam(report: dict[str, Any]) -> None:
+    mark = next(m for m in report["fans"][0]["marks"] if m["kind"] == "division")
+    mark["to_end"] = 4 * 203.2 - 101.6
+
+
 def _forget_corner(report: dict[str, Any]) -> None:
     report["fans"][0]["marks"] = [m for m in report["fans"][0]["marks"] if m["name"] != "AB"]
 
@@ -250,6 +271,9 @@ def _blow(report: dict[str, Any]) -> None:
         (_wrong("across", 1e-4), "figures"),
         (_wrong("apex_angle_deg", 1e-4), "figures"),
         (_shift_mark, "marks"),
+        (_misplace_foot, "foot"),
+        (_far_corner, "foot"),
+        (_tape_round_the_seam, "tape"),
         (_forget_corner, "corner"),
         (_invent_corner, "corner"),
         (_share, "out-of-sight"),

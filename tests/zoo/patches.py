@@ -94,6 +94,13 @@ def _shift(ring: Ring, dx: float, dy: float) -> Ring:
     return [(x + dx, y + dy) for x, y in ring]
 
 
+def _teardrop(x: float, y: float, r: float, begin: int) -> Ring:
+    """A round edge that comes back to its only corner; ``begin`` turns its first point away from there."""
+    half = np.linspace(0.6, 2 * math.pi - 0.6, 60)
+    ring = [(x + 1.3 * r, y), *((x + r * math.cos(t), y + r * math.sin(t)) for t in half.tolist())]
+    return ring[begin:] + ring[:begin]
+
+
 def _plus() -> Ring:
     half: Ring = [(100, 0), (200, 0), (200, 100), (300, 100), (300, 200), (200, 200)]
     return half + [(300 - x, 300 - y) for x, y in half]
@@ -182,6 +189,12 @@ ZOO = [
     Animal("ragged edge", _ragged()),
     Animal("ragged edge, no margin", _ragged(), settings={"edge_margin": 0.0}),
     Animal("far away", _shift(_ELL, 1e6, -1e6)),
+    Animal("teardrop", _teardrop(0, 0, 120, 0)),
+    Animal("teardrop from its side", _teardrop(0, 0, 120, 23)),
+    Animal("teardrop hole", box(0, 0, 300, 300), [_teardrop(140, 160, 50, 37)]),
+    Animal(
+        "teardrop hole, no margin", box(0, 0, 300, 300), [_teardrop(140, 160, 50, 29)], {"edge_margin": 0.0}
+    ),
     Animal("blob", _blob(1200), cornered=False),
     Animal("ell, no margin", _ELL, settings={"edge_margin": 0.0}),
     Animal("ring, no margin", box(0, 0, 280, 280), [box(90, 90, 190, 190)], {"edge_margin": 0.0}),
