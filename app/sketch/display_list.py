@@ -388,11 +388,13 @@ def _places(findings: Sequence[Finding], style: LengthStyle) -> Iterator[Item]:
     for finding in chosen.values():
         role, _, symbol = _LEVELS[finding.level]
         yield Symbol(symbol, role, finding.at, 0.0, finding.wedge)
-    for finding in chosen.values():
+    # Where they crowd, the worst keeps its words; the others have their symbol, and the list has the words.
+    for number, finding in enumerate(chosen.values()):
         role, _, _ = _LEVELS[finding.level]
         offset = (_FINDING_DISTANCE, 0.0)
         text = finding_label(finding, style)
-        yield Label(role, finding.at, text, TextSize.BASE, (1.0, 0.0), offset, finding.wedge)
+        must = number == 0
+        yield Label(role, finding.at, text, TextSize.BASE, (1.0, 0.0), offset, finding.wedge, must)
 
 
 _NOT_DRAWN: Final = (Code.REPAIRED, Code.SIMPLIFIED)

@@ -246,7 +246,7 @@ def test_words_are_large_enough_and_stand_on_the_page(name: str, paper: str) -> 
             # What home printers leave unprinted is less than 1/4 in (common practice, no source).
             assert min(left, top, page.width - right, page.height - bottom) > 6.35
         assert f"row {sheet.row}, column {sheet.column} of" in page.text
-        for words in ("Kite", "pond", "100 %", "squares", "ruler", "manual", "Edge margin", "gap 1/4 in"):
+        for words in ("Kite", "pond", "100 %", "squares", "ruler", "manual", "Edge margin", "gap", "1/4 in"):
             assert words in page.text, words
 
 
