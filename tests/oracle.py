@@ -1034,8 +1034,8 @@ def _judge_feet(
     if on.max() > touch:
         broken("foot", f"{known[int(on.argmax())]['name']}: its foot lies {on.max():.6g} mm off the seam")
     longer = shapely.distance(at, foot) - shapely.distance(at, patch.boundary)
-    # a corner's foot may be a corner of the seam, which one finds on cloth: one near by, or one whose two
-    # sides run one margin from the mark, however sharp they meet
+    # a corner's foot may be a corner of the seam, which one finds on cloth: one near by, or the tip between
+    # whose sides the mark stands, however sharp it is
     on_corner = shapely.distance(foot, shapely.MultiPoint(shapely.get_coordinates(patch))) <= touch
     close = on_corner & (shapely.distance(at, foot) <= 2 * margin + touch)
     for k in np.flatnonzero(longer > touch):
@@ -1049,12 +1049,22 @@ def _judge_feet(
 
 
 def _mitre_of(patch: Polygon, mark: dict[str, Any], margin: float) -> bool:
-    """Whether the foot is a corner of the seam both of whose sides run one margin from the mark."""
+    """Whether the foot lies between the two places where the seam comes within one margin of the mark.
+
+    Along one ring of the seam, the shorter way round: so lies a tip, straight or curved, whose two sides
+    the mark stands between.
+    """
     at, foot = np.asarray(mark["at"], float), np.asarray(mark["foot"], float)
     for ring in _rings(patch):
+        edge = np.roll(ring, -1, axis=0) - ring
+        length = np.hypot(*edge.T)
+        t = np.clip(((at - ring) * edge).sum(1) / length**2, 0, 1)
+        near = np.hypot(*(ring + t[:, None] * edge - at).T) <= margin + 1e-3
+        before = np.concatenate([[0.0], np.cumsum(length)])
+        place = (before[:-1] + t * length)[near]
         for k in np.flatnonzero(np.hypot(*(ring - foot).T) <= 10 * TOUCH):
-            sides = (ring[k] - ring[k - 1], ring[(k + 1) % len(ring)] - ring[k])
-            if all(abs(abs(_cross(at - foot, e)) / np.hypot(*e) - margin) <= 1e-3 for e in sides):
+            off = np.mod(place - before[k] + before[-1] / 2, before[-1]) - before[-1] / 2
+            if off.size and off.min() < -TOUCH and off.max() > TOUCH and np.ptp(off) < before[-1] / 2:
                 return True
     return False
 
