@@ -180,3 +180,19 @@ def test_county_areas_agree_with_exact_arithmetic() -> None:
             for line in _compare(polygon, _anchors(polygon, np.random.default_rng(number), 2))
         ]
     assert off == []
+
+
+@pytest.mark.parametrize("away", [1e-6, 2e-6, 1e-4])
+def test_a_hair_inside_a_sharp_corner(away: float) -> None:
+    """Both sides of the 9° corner pass the anchor by less than 1e-7 mm, and it lies on neither."""
+    outline, holes = counties()[12]
+    patch = Patch(outline, holes)
+    near = patch.polygon.representative_point()
+    (area,) = fit(patch, (near.x, near.y), Settings()).stitchable
+    corners = np.asarray(area.exterior.coords)[:-1]
+    k = int(np.argmin(np.hypot(*(corners - (62.199076, 104.002057)).T)))
+    sides = [corners[k - 1] - corners[k], corners[(k + 1) % len(corners)] - corners[k]]
+    into = sum(side / np.hypot(*side) for side in sides)
+    at = corners[k] + away * into / np.hypot(*into)
+    place = (float(at[0]), float(at[1]))
+    assert visible_region(area, place).area == pytest.approx(exact_area(area, place), rel=1e-6)
