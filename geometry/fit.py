@@ -184,7 +184,7 @@ def _finish(
         *findings,
         *(finding for fan in fans for finding in crowded_anchor(fan, settings)),
         *open_area(patch, fans, unseen.share * ground.area, lost, settings),
-        *near_centre(patch, anchors, patch.locate(anchors[0]) is Place.ON),
+        *near_centre(patch, anchors, on_seam=any(patch.locate(at) is Place.ON for at in anchors)),
         *repairs(patch),
     )
     path = stitch_path(fans, settings, patch.polygon, ground.parts)

@@ -216,11 +216,14 @@ class _Seam:
             return number, corner_s, (float(x), float(y))
         return number, s, place
 
-    def between(self, number: int, start: float, stop: float) -> float:
-        """mm along ring ``number`` from arc length ``start`` forward to ``stop``; 0 where they are one."""
+    def between(self, number: int, start: float, stop: float, expected: float) -> float:
+        """mm along ring ``number`` between arc lengths ``start`` and ``stop``, forward or back, whichever is
+        nearer to ``expected``: the distance along the stitchable area. Feet close together may come in the
+        other order than their marks, and a tape is not laid round the whole patch for that.
+        """
         perimeter = self.rings[number].perimeter
         way = (stop - start) % perimeter
-        return 0.0 if perimeter - way < SAME_POINT else way
+        return min(way, perimeter - way, key=lambda mm: abs(mm - expected))
 
 
 def _cut_tips(ring: _Ring, seam: _Seam, margin: float) -> NDArray[np.bool_]:
@@ -323,7 +326,10 @@ class _RingMarks:
             self.corners = corners[first:] + corners[:first]
             self.order: tuple[float, ...] = feet[first][:2]
             bounds = [*self.corners, self.corners[0] + ring.perimeter]
-            self.sides = [_Side(a, (b - a) % ring.perimeter or ring.perimeter) for a, b in pairwise(bounds)]
+            alone = len(corners) == 1
+            self.sides = [
+                _Side(a, ring.perimeter if alone else (b - a) % ring.perimeter) for a, b in pairwise(bounds)
+            ]
         else:
             start = self._round_start()
             self.order = seam.foot(ring.point(start))[:2]
@@ -415,8 +421,8 @@ class _RingMarks:
                     spot.kind,
                     side.letter,
                     foot[2],
-                    seam.between(foot[0], start_foot[1], foot[1]),
-                    seam.between(foot[0], foot[1], end_foot[1]),
+                    seam.between(foot[0], start_foot[1], foot[1], spot.s - side.start),
+                    seam.between(foot[0], foot[1], end_foot[1], stop - spot.s),
                 )
             )
         return marks

@@ -144,13 +144,16 @@ class _Facing:
         """
         leaving: list[float] = []
         arriving: list[float] = []
-        for i in self.touching:
-            sx, sy = self.edges.start[i] - self.anchor
-            ex, ey = self.edges.end[i] - self.anchor
-            if math.hypot(ex, ey) > ON_EDGE:
-                leaving.append(math.atan2(ey, ex))
-            if math.hypot(sx, sy) > ON_EDGE:
-                arriving.append(math.atan2(sy, sx))
+        start, end = self.edges.start[self.touching], self.edges.end[self.touching]
+        # Within a hair of a sharp corner both its edges hold the anchor: then the corner is no way out.
+        starts, ends = set(map(tuple, start.tolist())), set(map(tuple, end.tolist()))
+        for (sx, sy), (ex, ey) in zip(start.tolist(), end.tolist(), strict=True):
+            out_x, out_y = ex - self.anchor[0], ey - self.anchor[1]
+            in_x, in_y = sx - self.anchor[0], sy - self.anchor[1]
+            if math.hypot(out_x, out_y) > ON_EDGE and (ex, ey) not in starts:
+                leaving.append(math.atan2(out_y, out_x))
+            if math.hypot(in_x, in_y) > ON_EDGE and (sx, sy) not in ends:
+                arriving.append(math.atan2(in_y, in_x))
         return _pair_cones(leaving, arriving)
 
 
