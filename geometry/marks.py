@@ -16,7 +16,8 @@ from numpy.typing import NDArray
 from shapely import Polygon
 
 from geometry.settings import Settings
-from geometry.tolerances import SAME_PLACE, SAME_POINT, SAME_TURN
+from geometry.stitchable import MITRE_LIMIT
+from geometry.tolerances import FLATTEN, SAME_PLACE, SAME_POINT, SAME_TURN
 from geometry.types import Point, Points
 
 ROUND_SPANS = 8
@@ -178,6 +179,7 @@ class _Seam:
         self._owner = np.concatenate(owner)
         self._tree = shapely.STRtree(shapely.linestrings(self._segments))
         angle = math.radians(settings.corner_angle)
+        self._run = settings.corner_run
         self.corners = [np.array(_corners(ring, angle, settings.corner_run)) for ring in self.rings]
         self._corner_points = [
             np.array([ring.point(s) for s in corners]).reshape(-1, 2)
@@ -206,15 +208,28 @@ class _Seam:
         away = np.hypot(points[:, 0] - at[0], points[:, 1] - at[1])
         i = int(away.argmin())
         corner_s = float(self.corners[number][i])
-        # At a corner of the margin's edge the two seam feet lie on the two sides of the seam's corner,
-        # equally far from it; where a side has vanished between them they do not.
-        ring = self.rings[number]
-        along = abs(s - corner_s)
-        along = min(along, ring.perimeter - along)
-        if away[i] ** 2 <= margin**2 + along**2 + margin * SAME_PLACE and along <= away[i] + SAME_PLACE:
-            x, y = points[i]
+        x, y = points[i]
+        if math.dist(at, self._moved_in(number, corner_s, margin)) <= FLATTEN:
             return number, corner_s, (float(x), float(y))
         return number, s, place
+
+    def _moved_in(self, number: int, corner_s: float, margin: float) -> Point:
+        """Where the margin's edge has its corner before the seam's corner: both seam sides, as they run to
+        it over ``corner_run``, moved in by the margin and met; a sharp tip is cut at twice the margin."""
+        ring = self.rings[number]
+        here = np.array(ring.point(corner_s))
+        before = here - ring.point(corner_s - self._run)
+        after = np.array(ring.point(corner_s + self._run)) - here
+        normal = [np.array([-step[1], step[0]]) / math.hypot(*step) for step in (before, after)]
+        both = normal[0] + normal[1]
+        size = math.hypot(*both)  # twice the cosine of half the turn
+        if size < SAME_POINT:
+            return float(here[0]), float(here[1])
+        reach = 2 / size
+        if before[0] * after[1] - before[1] * after[0] < 0:
+            reach = min(reach, MITRE_LIMIT)
+        x, y = here + both / size * margin * reach
+        return float(x), float(y)
 
     def between(self, number: int, start: float, stop: float, expected: float) -> float:
         """mm along ring ``number`` between arc lengths ``start`` and ``stop``, forward or back, whichever is
