@@ -1,18 +1,18 @@
-"""Outlines moved inward by one distance after the other, mitred and exact, many at once.
+"""Outlines moved inward, mitred and exact, many at once, each by a distance of its own.
 
-While an outline shrinks, each of its edges stays on a line that moves inward at unit speed, so that
-each corner moves at a constant velocity; an edge whose two corners meet is gone, and its neighbours meet
-instead (the edge events of the straight skeleton: Aichholzer and others, 1995). That is followed here for
-all outlines together. Three things keep the number of steps small: edges without dents at their ends are
-only held in by lines, and can go together; the same is true of what an outline's legs cut off; and of
-other edges all those go at once that are gone before both of their neighbours.
+While an outline moves inward each of its edges stays on a line of its own; an edge whose two corners have
+passed each other is gone, and its neighbours meet instead. So at any distance the outline is found by
+leaving out the edges that run backwards, again and again, for all outlines together. What of the side lies
+behind a leg, often many edges, goes all at once.
+
+That is right wherever edges only shrink away (the edge events of the straight skeleton: Aichholzer and
+others, 1995). Dents may also meet opposite edges, and an outline falls into parts. So an outline that had
+edges to leave out, or that may cross itself, is checked against the definition, and where it fails it is
+computed afresh from its edges' own offsets and how often they go round what they enclose, which is slow and
+certain.
 
 Points and vectors are complex numbers here, x + iy: of two of them, conj(a) b holds the dot product as its
 real and the cross product as its imaginary part.
-
-Dents may meet opposite edges, and an outline falls into parts (the split events). They are not followed:
-an outline that could have met one is checked against the definition, and where it fails it is computed
-afresh from its edges' own offsets and the winding numbers of what they enclose, which is slow and certain.
 """
 
 from __future__ import annotations
@@ -72,27 +72,26 @@ class Insets:
         self.which = np.arange(len(size))
         self.doubtful = np.zeros(len(size), dtype=np.bool_)
         self._lay_out(size)
-        self._base = points.copy()
-        self._born: Floats = np.zeros(len(points))
-        self._far: Floats = distance[self._ring]
-        self._source: Ints = self._place.copy()
         step = points[self._next] - points
         length = np.abs(step)
         short = length <= SAME_POINT
         self._along: Complex = step / np.where(short, 1.0, length)
-        self._speed: Complex = np.zeros_like(points)
+        self._source: Ints = self._place.copy()
+        """The edge of its own outline that an edge comes from."""
+        self._at = points
         if short.any():
             legs = self._legs
             sides = np.add.reduceat(~short & ~legs, self.start, dtype=np.intp)
             dead = (sides == 0) | np.logical_or.reduceat(short & legs, self.start)
             self._keep((~short | legs) & ~dead[self._ring])
-        self._speed = _mitre(self._along[self._previous], self._along)
+        far = distance[self.which][self._ring]
+        self._at = self._at + far * _mitre(self._along[self._previous], self._along)
         while self._close_up():
-            pass  # an edge that is gone brings others together
+            pass  # with an edge left out, others may run backwards
         self._trim_at_legs()
-        self._at = self._drop_ended()
+        self._drop_ended()
         self.points = _pairs(self._at)
-        # Where an outline had edges used up before it ended, a part of it may be left all the same.
+        # Where an outline had edges left out before it ended, a part of it may be left all the same.
         self.doubtful[self.which] |= ~self._goes_round()
 
     def settle(self, number: int) -> Points | None:
@@ -127,64 +126,36 @@ class Insets:
         """Leave out the corners that are not in ``keep``, and the rings without any."""
         size = np.add.reduceat(keep, self.start, dtype=np.intp) if len(keep) else self._size
         self.which = self.which[size > 0]
-        self._base, self._born, self._far = self._base[keep], self._born[keep], self._far[keep]
-        self._speed, self._along, self._source = self._speed[keep], self._along[keep], self._source[keep]
+        self._at, self._along, self._source = self._at[keep], self._along[keep], self._source[keep]
         self._lay_out(size[size > 0])
 
     def _outline(self, number: int) -> Complex:
         begin = int(self._begin[number])
         return self._outlines[begin : begin + int(self._count[number])]
 
-    # --------------------------------------------------------------------------------------- shrinking
+    # ------------------------------------------------------------------------------------ moving inward
 
-    def _places(self) -> Complex:
-        place: Complex = self._base + (self._far - self._born) * self._speed
-        return place
-
-    def _lengths(self, at: Complex) -> Floats:
+    def _lengths(self) -> Floats:
         """Of each edge; negative where it runs backwards."""
-        return _dot(self._along, at[self._next] - at)
+        return _dot(self._along, self._at[self._next] - self._at)
 
     def _close_up(self) -> bool:
-        """Take out edges between bends of the side that are used up; whether there were any."""
-        at = self._places()
-        length = self._lengths(at)
-        bad = (length <= SAME_POINT) & self._bend & self._bend[self._next]
-        if not bad.any():
+        """Leave out edges between bends of the side that run backwards; whether there were any."""
+        gone = (self._lengths() <= SAME_POINT) & self._bend & self._bend[self._next]
+        if not gone.any():
             return False
-        convex = _cross(self._along[self._previous], self._along) >= 0
-        rate = _dot(self._along, self._speed[self._next] - self._speed)
-        shrinks = rate < 0
-        gone_at = np.where(shrinks, self._far - length / np.where(shrinks, rate, -1.0), self._far)
-        born = np.maximum(self._born, self._born[self._next])
-        gone_at = np.minimum(gone_at, self._far)
-        # Equal times in a row would go one by one; told apart by less than any length that matters.
-        jitter = 1e-9 * np.modf(self._rows * 0.6180339887498949)[0]
-        when = np.where(bad, gone_at + jitter, np.inf)
-        first = (when < when[self._previous]) & (when < when[self._next])
-        gone = bad & (first | (convex & convex[self._next]))
         self.doubtful[self.which[self._ring[gone]]] = True
-        self._merge(gone, np.where(gone_at >= born, gone_at, np.nan), at)
-        return True
-
-    def _merge(self, gone: Bools, gone_at: Floats, at: Complex) -> None:
-        """Let the neighbours of each run of edges in ``gone`` meet; ``gone_at`` NaN where not known."""
+        # For each run of them, the edge before it and the one after it meet.
         begin = np.flatnonzero(gone & ~gone[self._previous])
-        end = np.flatnonzero(gone & ~gone[self._next])
-        after = end + 1
+        after = np.flatnonzero(gone & ~gone[self._next]) + 1
         before, behind = self._along[begin - 1], self._along[after]
-        # One edge by itself: its neighbours meet where and when it went, if all three were there then.
-        single = (begin == end) & ~np.isnan(gone_at[begin])
-        now = self._far[begin]
-        when = np.where(single, gone_at[begin], now)
-        there = 0.5 * (at[begin] + at[after] + (when - now) * (self._speed[begin] + self._speed[after]))
-        # Else: where the lines of the neighbours meet now.
+        apart = self._at[after] - self._at[begin]
         turn = _cross(before, behind)
-        meets = ~single & (np.abs(turn) > _LEAST_TURN)
-        reach = _cross(at[after] - at[begin], behind) / np.where(meets, turn, 1.0)
-        self._base[after], self._born[after] = np.where(meets, at[begin] + reach * before, there), when
-        self._speed[after] = _mitre(before, behind)
+        meets = np.abs(turn) > _LEAST_TURN
+        reach = _cross(apart, behind) / np.where(meets, turn, 1.0)
+        self._at[after] = self._at[begin] + np.where(meets, reach * before, apart / 2)
         self._keep(~gone)
+        return True
 
     def _trim_at_legs(self) -> None:
         """Take out what of each side lies behind a leg, and let the leg meet the rest.
@@ -194,7 +165,7 @@ class Insets:
         """
         if not self._bend.any():
             return
-        at = self._places()
+        at = self._at
         ring, start, last = self._ring, self.start, self.stop - 1
         apex = at[start]
         from_apex = at - apex[ring]
@@ -214,22 +185,17 @@ class Insets:
             turn = _cross(along_leg, along_edge)
             turn = np.where(np.abs(turn) > _LEAST_TURN, turn, _LEAST_TURN)
             reach = _cross(at[edge[cut]] - apex[cut], along_edge) / turn
-            self._base[corner[cut]] = apex[cut] + reach * along_leg
-            self._born[corner[cut]] = self._far[corner[cut]]
-            self._speed[corner[cut]] = _mitre(along_leg, along_edge)
+            at[corner[cut]] = apex[cut] + reach * along_leg
         keep = self._legs | ((self._rows >= first[ring]) & (self._rows <= second[ring]))
         self._keep(keep & ~ended[ring])
 
-    def _drop_ended(self) -> Complex:
-        """Drop rings with a leg or a whole side used up; where the corners of the others are."""
-        at = self._places()
-        length = self._lengths(at)
+    def _drop_ended(self) -> None:
+        """Drop rings with a leg or a whole side used up."""
+        length = self._lengths()
         used = np.minimum(length[self.start], length[self.stop - 1]) <= SAME_POINT
         used |= (self._size == 3) & (length[self.start + 1] <= SAME_POINT)
-        if not used.any():
-            return at
-        self._keep(~used[self._ring])
-        return self._places()
+        if used.any():
+            self._keep(~used[self._ring])
 
     # ---------------------------------------------------------------------------------------- checking
 
@@ -257,11 +223,9 @@ class Insets:
             return False
         outline = self._outline(number)
         along, mitre, dent = _offsets(outline)
-        step = np.roll(outline, -1) - outline
+        length = _dot(along, np.roll(outline, -1) - outline)
         low = np.where(dent, _dot(along, mitre) * distance, 0.0)
-        high = _dot(along, step) + np.where(
-            np.roll(dent, -1), _dot(along, np.roll(mitre, -1)) * distance, 0.0
-        )
+        high = length + np.where(np.roll(dent, -1), _dot(along, np.roll(mitre, -1)) * distance, 0.0)
         source = self._source[rows]
         off = _cross(along[source], place - outline[source])
         if (np.abs(off - distance) > SAME_POINT).any():
@@ -279,9 +243,13 @@ class Insets:
         strips = np.stack([far + low * along, far + high * along], axis=1)[drawn]
         tips = np.stack([outline, outline + distance * mitre], axis=1)[dent]
         inside = shapely.buffer(area, -SAME_POINT, join_style="mitre")
-        return not shapely.intersects(
-            inside, shapely.linestrings(_pairs(np.concatenate([strips, tips])))
-        ).any()
+        if shapely.intersects(inside, shapely.linestrings(_pairs(np.concatenate([strips, tips])))).any():
+            return False
+        # Their edges keep out; then it lies wholly in a strip, or wholly outside.
+        some = complex_of(shapely.get_coordinates(shapely.point_on_surface(area))) - outline
+        across, share = _dot(along, some), _cross(along, some) / distance
+        within = (share > 0) & (share < 1) & (across > share * low)
+        return not (within & (across < length + share * (high - length))).any()
 
 
 def _dot(one: Complex, two: Complex) -> Floats:

@@ -150,6 +150,8 @@ def _taut(area: Polygon, dents: _Corners, start: Point, end: Point) -> Points:
         for node in worth[shapely.covers(room, lines)].tolist():
             best[node], came[node] = length[node], here
             heapq.heappush(queue, (float(length[node] + left[node]), node))
+    if came[count + 1] < 0:
+        return ends  # only where the area hangs together by less than rounding
     way = [count + 1]
     while way[-1] != count:
         way.append(int(came[way[-1]]))

@@ -260,6 +260,14 @@ def test_cut_echoes_are_stitched_to_and_fro() -> None:
     assert np.hypot(*three[0]) == pytest.approx(6 / math.sin(math.radians(20)))
     hop = path.segments[7].points
     assert any(point == pytest.approx(polar(13, 20)) for point in hop.tolist()), "out along the middle line"
+    # From the whole echo back along the middle line to the radius, and round to the next wedge.
+    both = [fan_wedge(0, 40, 1), fan_wedge(60, 100, 2)]
+    path = path_of(both, Settings(hold_back=13, echo_count=3, echo_spacing=2, visible_width=2))
+    (home,) = [s for s in path.segments if s.kind is Kind.HOP and s.points[0].tolist() == three[0].tolist()]
+    assert home.points[1].tolist() == pytest.approx(polar(13, 20))
+    assert home.points[-1].tolist() == pytest.approx(polar(13, 60))
+    assert np.hypot(*home.points[1:].T) == pytest.approx(13)
+    assert home.wedge == 2
 
 
 def polar(r: float, degrees: float) -> tuple[float, float]:
