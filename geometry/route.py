@@ -15,6 +15,8 @@ from geometry.types import Point, Points
 
 _MANY = 600
 """Dents from which on an area is simplified first."""
+_TOUCH = 2 * SAME_POINT
+"""mm. A line this far outside is inside: its ends may lie outside by half of that."""
 
 
 def shortest_route(area: Polygon, start: Point, end: Point) -> Points:
@@ -22,8 +24,8 @@ def shortest_route(area: Polygon, start: Point, end: Point) -> Points:
 
     The shortest line turns only at corners that point into the area (Lozano-Pérez and Wesley, 1979), so it
     is the shortest path in the graph of those that see each other; the search asks only for what it needs.
-    It may touch the edge, and counts as inside up to ``SAME_POINT`` outside. A point outside is first joined
-    to the nearest point of the area. An area with more than ``_MANY`` such corners is first simplified inward
+    It may touch the edge. A point outside by more than ``SAME_POINT`` is first joined to the nearest point of
+    the area; the line counts as inside up to twice that. An area with more than ``_MANY`` such corners is first simplified inward
     by ``FLATTEN`` at most; in any smaller the answer is exact.
     """
     way = np.array([start, end])
@@ -121,7 +123,7 @@ def _cross(one: Points, two: Points) -> NDArray[np.float64]:
 
 def _taut(area: Polygon, dents: _Corners, start: Point, end: Point) -> Points:
     """The shortest line between two points of ``area``: A* over the dents, sight worked out as needed."""
-    room = shapely.buffer(area, SAME_POINT, join_style="mitre")
+    room = shapely.buffer(area, _TOUCH, join_style="mitre")
     shapely.prepare(room)
     ends = np.array([start, end])
     if shapely.covers(room, shapely.linestrings(ends)):
@@ -192,6 +194,6 @@ def _in_simplified(area: Polygon, start: Point, end: Point) -> Points | None:
         if max(legs) > 20 * FLATTEN:
             continue
         route = _joined([np.array([start]), _taut(part, dents, ends[0], ends[1]), np.array([end])])
-        if shapely.covers(shapely.buffer(area, SAME_POINT, join_style="mitre"), shapely.linestrings(route)):
+        if shapely.covers(shapely.buffer(area, _TOUCH, join_style="mitre"), shapely.linestrings(route)):
             return route
     return None

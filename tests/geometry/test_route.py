@@ -13,7 +13,7 @@ from shapely.geometry.polygon import orient
 
 from geometry.patch import Patch
 from geometry.route import route_along_seam, shortest_route
-from geometry.tolerances import FLATTEN
+from geometry.tolerances import FLATTEN, SAME_POINT
 from tests.zoo.patches import ZOO
 
 ELL = Polygon([(0, 0), (300, 0), (300, 110), (110, 110), (110, 300), (0, 300)])
@@ -70,6 +70,12 @@ def test_points_on_the_seam_and_on_corners() -> None:
     assert length(route) == pytest.approx(math.dist((300, 60), (110, 110)) * 2)
 
 
+def test_points_outside_by_rounding_are_inside() -> None:
+    hair = SAME_POINT * (1 - 1e-9)
+    route = shortest_route(ELL, (300 + hair, 50), (50, 300 + hair))
+    assert route[1:-1].tolist() == [[110, 110]]
+
+
 def test_a_point_outside_is_joined_to_the_nearest_of_the_area() -> None:
     assert shortest_route(ELL, (320, 50), (10, 50)).tolist() == [[320, 50], [300, 50], [10, 50]]
 
@@ -81,7 +87,7 @@ def test_the_zoo_against_all_pairs(animal: Any) -> None:
     area = Patch(animal.outline, animal.holes).polygon
     chance = np.random.default_rng(len(animal.name))
     corners = shapely.get_coordinates(area)
-    room = area.buffer(2e-6, join_style="mitre")
+    room = area.buffer(3e-6, join_style="mitre")
     for k in range(4):
         start, end = inside(area, chance), inside(area, chance)
         if k == 2:
