@@ -25,8 +25,8 @@ def shortest_route(area: Polygon, start: Point, end: Point) -> Points:
     The shortest line turns only at corners that point into the area (Lozano-Pérez and Wesley, 1979), so it
     is the shortest path in the graph of those that see each other; the search asks only for what it needs.
     It may touch the edge. A point outside by more than ``SAME_POINT`` is first joined to the nearest point of
-    the area; the line counts as inside up to twice that. An area with more than ``_MANY`` such corners is first simplified inward
-    by ``FLATTEN`` at most; in any smaller the answer is exact.
+    the area; the line counts as inside up to twice that. An area with more than ``_MANY`` such corners is
+    first simplified inward by ``FLATTEN`` at most; in any smaller the answer is exact.
     """
     way = np.array([start, end])
     inner = [_slid(area, point) for point in (start, end)]
@@ -93,8 +93,8 @@ def _joined(pieces: list[Points]) -> Points:
     return line
 
 
-class _Corners:
-    """Corners with the ones before and after them on their ring. (n, 2) each."""
+class _Dents:
+    """Corners that point into the area, and the unit vectors to the corners before and after. (n, 2) each."""
 
     def __init__(self, at: Points, before: Points, after: Points) -> None:
         self.at, self.before, self.after = at, before, after
@@ -103,17 +103,19 @@ class _Corners:
         return len(self.at)
 
 
-def _dents(area: Polygon) -> _Corners:
-    """Corners that point into the area: of the outline those over 180°, of holes those under."""
+def _dents(area: Polygon) -> _Dents:
+    """Of the outline the corners over 180°, of holes those under."""
     oriented = shapely.orient_polygons(area)
     found: list[tuple[Points, Points, Points]] = []
     for ring in (oriented.exterior, *oriented.interiors):
         at = shapely.get_coordinates(ring)[:-1]
-        before, after = np.roll(at, 1, axis=0), np.roll(at, -1, axis=0)
-        dent = _cross(at - before, after - at) < 0
-        found.append((at[dent], before[dent], after[dent]))
+        step = np.roll(at, -1, axis=0) - at
+        along = step / np.hypot(step[:, 0], step[:, 1])[:, None]
+        back = np.roll(along, 1, axis=0)
+        dent = _cross(back, along) < 0
+        found.append((at[dent], -back[dent], along[dent]))
     at, before, after = (np.concatenate(part) for part in zip(*found, strict=True))
-    return _Corners(at, before, after)
+    return _Dents(at, before, after)
 
 
 def _cross(one: Points, two: Points) -> NDArray[np.float64]:
@@ -121,7 +123,7 @@ def _cross(one: Points, two: Points) -> NDArray[np.float64]:
     return cross
 
 
-def _taut(area: Polygon, dents: _Corners, start: Point, end: Point) -> Points:
+def _taut(area: Polygon, dents: _Dents, start: Point, end: Point) -> Points:
     """The shortest line between two points of ``area``: A* over the dents, sight worked out as needed."""
     room = shapely.buffer(area, _TOUCH, join_style="mitre")
     shapely.prepare(room)
@@ -160,7 +162,7 @@ def _taut(area: Polygon, dents: _Corners, start: Point, end: Point) -> Points:
     return at[way[::-1]]
 
 
-def _grazes(dents: _Corners, step: Points, nodes: NDArray[np.intp], here: int) -> NDArray[np.bool_]:
+def _grazes(dents: _Dents, step: Points, nodes: NDArray[np.intp], here: int) -> NDArray[np.bool_]:
     """Whether a taut line can come from ``here`` by ``step`` to each of ``nodes``, and go on.
 
     At a dent it passes by: both neighbours of the corner lie on one side of it. The same holds where it
@@ -170,15 +172,20 @@ def _grazes(dents: _Corners, step: Points, nodes: NDArray[np.intp], here: int) -
     passes = np.ones(len(nodes), dtype=np.bool_)
     dent = nodes < count
     own = nodes[dent]
-    along = step[own]
-    sides = _cross(along, dents.before[own] - dents.at[own]) * _cross(along, dents.after[own] - dents.at[own])
-    passes[dent] = sides >= -SAME_POINT
+    passes[dent] = _beside(step[own], dents.before[own], dents.after[own])
     if here < count:
-        along = step[nodes]
-        before = np.broadcast_to(dents.before[here] - dents.at[here], along.shape)
-        after = np.broadcast_to(dents.after[here] - dents.at[here], along.shape)
-        passes &= _cross(along, before) * _cross(along, after) >= -SAME_POINT
+        passes &= _beside(step[nodes], dents.before[here : here + 1], dents.after[here : here + 1])
     return passes
+
+
+def _beside(step: Points, before: Points, after: Points) -> NDArray[np.bool_]:
+    """Whether both edges of a dent lie on one side of the line along ``step``, or one of them on it.
+
+    The line's ends may lie off by rounding; its direction is as certain as its length allows.
+    """
+    one, two = _cross(step, before), _cross(step, after)
+    answer: NDArray[np.bool_] = (one * two >= 0) | (np.minimum(np.abs(one), np.abs(two)) <= 4 * _TOUCH)
+    return answer
 
 
 def _in_simplified(area: Polygon, start: Point, end: Point) -> Points | None:

@@ -74,6 +74,11 @@ def test_points_outside_by_rounding_are_inside() -> None:
     hair = SAME_POINT * (1 - 1e-9)
     route = shortest_route(ELL, (300 + hair, 50), (50, 300 + hair))
     assert route[1:-1].tolist() == [[110, 110]]
+    # beside a dent of next to no turn, where the way to it runs along its own edge
+    bent = Polygon([(0, 0), (50, 0.02), (60, 0), (60, 80), (20, 80), (20, 40), (0, 40)])
+    away = np.array([0.02, -50]) / math.hypot(0.02, 50) * hair
+    start = (49.0 + away[0], 49 * 0.02 / 50 + away[1])
+    assert length(shortest_route(bent, start, (58, 0.01))) == pytest.approx(9, abs=1e-4)
 
 
 def test_a_point_outside_is_joined_to_the_nearest_of_the_area() -> None:
