@@ -32,9 +32,12 @@ Run = Callable[..., tuple[int, str, str]]
 
 
 @pytest.fixture
-def run(capfd: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> Run:
-    """Call the program in this process: exit status, standard output, standard error."""
-    # What a real process has; pytest's own has no bytes below it.
+def run(capfd: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, qapp: object) -> Run:
+    """Call the program in this process: exit status, standard output, standard error.
+
+    ``qapp`` is the one application of the whole run: a template alone would make another kind of its own,
+    and the tests of the window that come after it would fail.
+    """
     monkeypatch.delenv("DISPLAY", raising=False)
     monkeypatch.delenv("WAYLAND_DISPLAY", raising=False)
     monkeypatch.delenv("QT_QPA_PLATFORM", raising=False)
