@@ -151,7 +151,7 @@ def _command(name: str) -> _Parser:
     parser.add_argument(
         "--style",
         choices=[style.value for style in LengthStyle],
-        help="how lengths are written (default: as the plan, else by the unit)",
+        help="how lengths are written (default: by the unit, else as the file, else in inches)",
     )
     if name == "template":
         parser.add_argument(

@@ -56,7 +56,7 @@ class Content(NamedTuple):
 
     tasks: list[Task]
     style: LengthStyle
-    """The plan's own, or what goes with the unit."""
+    """What goes with the call's unit, else the file's own, else inches."""
     notes: tuple[str, ...] = ()
 
 
@@ -110,14 +110,19 @@ def _read(path: Path, call: Call) -> Content:
         tasks = [
             Task(each.name, each.patch(), each.anchors, each.settings, each.repeats) for each in plan.patches
         ]
-        return Content(tasks, plan.unit_style)
+        own = plan.unit_style or LengthStyle.EIGHTHS
+        return Content(tasks, _style_in(call.unit) if call.unit else own)
 
     from app.importing import import_file
 
     imported = import_file(path, call.unit, call.split)
-    unit = call.unit or imported.unit
-    style = next((style for style in LengthStyle if style.unit == unit), LengthStyle.EIGHTHS)
+    style = _style_in(call.unit or imported.unit)
     return Content([Task(name, patch) for name, patch in imported.patches], style, imported.notes)
+
+
+def _style_in(unit: Unit | None) -> LengthStyle:
+    """How lengths are written by someone who measures in ``unit``."""
+    return next((style for style in LengthStyle if style.unit == unit), LengthStyle.EIGHTHS)
 
 
 def _chosen(tasks: list[Task], names: Iterable[str], path: Path) -> list[Task]:

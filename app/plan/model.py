@@ -103,8 +103,9 @@ class Plan(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=True
     """One file of work. Raises ``PlanError`` where the title cannot be, or two patches share a name."""
 
     title: str = ""
-    unit_style: LengthStyle = LengthStyle.EIGHTHS
-    """How lengths are shown; inside, and in the file, they are mm."""
+    unit_style: LengthStyle | None = None
+    """How a file that says so wants its lengths written, where nobody is there to choose. The bench does not
+    ask it: there the user's own choice holds for all plans. Inside, and in the file, lengths are mm."""
     patches: tuple[PlanPatch, ...] = ()
 
     def __post_init__(self) -> None:

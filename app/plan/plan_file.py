@@ -79,6 +79,8 @@ def write_plan(path: Path, plan: Plan) -> None:
 def encode(plan: Plan) -> bytes:
     """The bytes of the file; one patch to a line, so that two versions are easy to compare."""
     body: Body = msgspec.to_builtins(plan)
+    if plan.unit_style is None:
+        del body["unit_style"]
     patches = body.pop("patches")
     head = json.dumps(body, ensure_ascii=False)[:-1]
     lines = ",\n".join(json.dumps(patch, ensure_ascii=False, allow_nan=False) for patch in patches)

@@ -18,7 +18,6 @@ from app.sketch.translate import tr
 from geometry import Patch, PatchError, Settings, SettingsError
 from geometry.findings import Remedy
 from geometry.types import Point
-from geometry.units import LengthStyle
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,11 +131,6 @@ def set_repeats(plan: Plan, index: int, repeats: int) -> Change:
     """Say how often the quilt top has patch ``index``. Raises ``PlanError`` below 1."""
     patch = replace(plan.patches[index], repeats=repeats)
     return _with_patch(tr("Change repeats"), plan, index, patch, f"repeats {index}")
-
-
-def set_unit_style(plan: Plan, style: LengthStyle) -> Change:
-    """Show lengths in another way; no patch changes."""
-    return Change(tr("Change units"), plan, replace(plan, unit_style=style), "units")
 
 
 def set_title(plan: Plan, title: str) -> Change:

@@ -47,10 +47,10 @@ class Files(QObject):
     # --- plans --------------------------------------------------------------------------------------
 
     def new(self) -> bool:
-        """An empty plan, in the present units. False where unsaved work was kept instead."""
+        """An empty plan. False where unsaved work was kept instead."""
         if not self.may_go():
             return False
-        self._session.open(Plan(unit_style=self._session.style))
+        self._session.open(Plan())
         self.opened.emit()
         return True
 

@@ -79,6 +79,7 @@ class Bench(QMainWindow):
         self._connect_actions()
         self.set_mode("anchor")
         self._plan_changed()
+        self._style_changed()
         self._restore()
         self.canvas.setFocus()
 
@@ -133,6 +134,7 @@ class Bench(QMainWindow):
     def _connect(self) -> None:
         session = self.session
         session.plan_changed.connect(self._plan_changed)
+        session.style_changed.connect(self._style_changed)
         session.chosen_changed.connect(self._chosen_changed)
         session.refused.connect(self.message.problem)
         self.files.noted.connect(self.message.note)
@@ -220,7 +222,7 @@ class Bench(QMainWindow):
             self.session.do(changes.remove_patch(self.session.plan, chosen))
 
     def _set_style(self, style: LengthStyle) -> None:
-        self.session.do(changes.set_unit_style(self.session.plan, style))
+        self.session.show_in(style)
 
     def _print_template(self) -> None:
         self.canvas.cancel_gesture()
@@ -246,8 +248,6 @@ class Bench(QMainWindow):
         act.redo.setEnabled(history.redo_name is not None)
         act.undo.setText(_named(tr("&Undo"), history.undo_name))
         act.redo.setText(_named(tr("&Redo"), history.redo_name))
-        act.styles[self.session.style].setChecked(True)
-        self.toolbar.show_style(self.session.style)
         self.toolbar.name_buttons()
         some = bool(self.session.plan.patches)
         for action in (
@@ -259,6 +259,13 @@ class Bench(QMainWindow):
         self.setWindowModified(not history.is_clean)
         self.message.clear()
         self._show_hint()
+
+    def _style_changed(self) -> None:
+        self.actions_.styles[self.session.style].setChecked(True)
+        self.toolbar.show_style(self.session.style)
+        self.canvas.update()
+        self.findings.refresh()
+        self.settings.refresh()
 
     def _chosen_changed(self) -> None:
         if self.canvas.mode is self.modes["draw"]:

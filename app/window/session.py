@@ -12,6 +12,7 @@ from app.plan.model import Plan, PlanPatch
 from app.sketch.changes import Change
 from app.sketch.history import History
 from app.sketch.modes.mode import Candidate
+from app.window import preferences
 from geometry import Fit, Patch, Settings, WedgewrightError, fit
 from geometry.types import Point
 from geometry.units import LengthStyle
@@ -29,11 +30,14 @@ class Session(QObject):
     """Another patch is worked on."""
     fit_changed = Signal()
     """What is to be shown of the chosen patch: committed, or a gesture's candidate."""
+    style_changed = Signal()
+    """Lengths are shown in another way."""
     refused = Signal(str)
     """Something was not done; the sentence that says why."""
 
     def __init__(self, plan: Plan | None = None, parent: QObject | None = None) -> None:
         super().__init__(parent)
+        self._style = preferences.style()
         self._fit = lru_cache(maxsize=_FITS_KEPT)(_fit_of)
         self._candidate: Candidate | None = None
         self._shown: Fit | None = None
@@ -63,8 +67,8 @@ class Session(QObject):
 
     @property
     def style(self) -> LengthStyle:
-        """How lengths are shown and, without a unit, read."""
-        return self.plan.unit_style
+        """How lengths are shown and, without a unit, read. The user's choice, and no part of a plan."""
+        return self._style
 
     @property
     def fit(self) -> Fit | None:
@@ -92,6 +96,13 @@ class Session(QObject):
         self._refresh()
         self.plan_changed.emit()
         self.chosen_changed.emit()
+
+    def show_in(self, style: LengthStyle) -> None:
+        """Show lengths in ``style`` from now on, and remember it. No plan changes."""
+        if style is not self._style:
+            self._style = style
+            preferences.store_style(style)
+            self.style_changed.emit()
 
     def choose(self, index: int | None) -> None:
         """Work on patch ``index``."""

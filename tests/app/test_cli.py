@@ -256,7 +256,8 @@ def test_the_table_shows_wedges_findings_and_totals(run: Run, plan: Path) -> Non
     ("options", "style"),
     [
         ([], LengthStyle.EIGHTHS),
-        (["--unit", "cm"], LengthStyle.EIGHTHS),  # the plan's own style, not the unit of what is typed
+        (["--unit", "cm"], LengthStyle.CM),
+        (["--unit", "cm", "--style", "mm"], LengthStyle.MM),
         *((["--style", style.value], style) for style in LengthStyle),
     ],
 )
@@ -275,6 +276,7 @@ def test_a_plans_own_style_and_an_imports_unit_decide_how_lengths_are_written(
     shape = PlanPatch.of("Block", Patch(BLOCK), [(4 * INCH, 4 * INCH)])
     write_plan(path, Plan(patches=(shape,), unit_style=LengthStyle.CM))
     assert "Anchor 10.2 cm, 10.2 cm" in run("fit", path)[1]
+    assert "Anchor 101.6 mm, 101.6 mm" in run("fit", path, "--unit", "mm")[1]
     assert "Anchor 101.6 mm, 101.6 mm" in run("fit", block, "--unit", "mm")[1]
     assert "Anchor 4 in, 4 in" in run("fit", block)[1]
 

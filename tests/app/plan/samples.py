@@ -73,6 +73,6 @@ def plans(draw: st.DrawFn) -> Plan:
     names = draw(st.lists(_names, max_size=3, unique=True))
     return Plan(
         title=draw(_names),
-        unit_style=draw(st.sampled_from(LengthStyle)),
+        unit_style=draw(st.none() | st.sampled_from(LengthStyle)),
         patches=tuple(draw(_patches(name)) for name in names),
     )

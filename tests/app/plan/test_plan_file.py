@@ -24,6 +24,7 @@ from app.plan.plan_file import (
     write_plan,
 )
 from geometry import Settings, WedgewrightError
+from geometry.units import LengthStyle
 from tests.app.plan.samples import plans, small_plan, square
 
 CORPUS = Path(__file__).parents[4] / "shared" / "corpora" / "json"
@@ -76,6 +77,13 @@ def test_what_is_written_is_read_back_exactly(tmp_path: Path, plan: Plan) -> Non
 def test_every_setting_is_written_so_that_other_defaults_change_no_old_plan() -> None:
     written = json.loads(encode(small_plan()))["plan"]["patches"][0]["settings"]
     assert set(written) == set(Settings.__dataclass_fields__)
+
+
+def test_the_unit_that_an_old_plan_holds_is_kept_and_a_new_one_holds_none(tmp_path: Path) -> None:
+    assert "unit_style" not in json.loads(encode(Plan(patches=(square(),))))["plan"]
+    old = Plan(patches=(square(),), unit_style=LengthStyle.SIXTEENTHS)
+    assert json.loads(encode(old))["plan"]["unit_style"] == "sixteenths"
+    assert read_bytes(tmp_path, encode(old)).unit_style is LengthStyle.SIXTEENTHS
 
 
 def test_the_layout_of_the_text_is_free(tmp_path: Path) -> None:
@@ -390,6 +398,7 @@ def test_a_file_of_version_1_opens_for_ever(tmp_path: Path) -> None:
     checksum = "70930f4d519dec920fb41e94d81d6328a2a55ed05fe9d03c7950d0625b717997"
     plan = read_bytes(tmp_path, text.replace("CHECKSUM", checksum).encode())
     assert plan.title == "First"
+    assert plan.unit_style is LengthStyle.SIXTEENTHS
     assert plan.patches[0].outline == ((0.0, 0.0), (100.0, 0.0), (0.0, 80.5))
     assert plan.patches[0].settings == Settings(edge_margin=3.0)
 

@@ -14,7 +14,6 @@ from app.sketch.changes import Change
 from geometry import Settings, SettingsError, WedgewrightError
 from geometry.findings import Remedy
 from geometry.patch import Place
-from geometry.units import LengthStyle
 from tests.app.plan.samples import SQUARE, small_plan, square
 
 HOLE = ((50.0, 50.0), (50.0, 60.0), (60.0, 60.0))
@@ -212,7 +211,6 @@ def test_only_the_same_setting_of_the_same_patch_is_one_step() -> None:
         changes.set_repeats(plan, 0, 5).merge_key,
         changes.set_repeats(plan, 1, 5).merge_key,
         changes.set_title(plan, "x").merge_key,
-        changes.set_unit_style(plan, LengthStyle.MM).merge_key,
     ]
     assert len(set(keys)) == len(keys)
     assert None not in keys
@@ -230,14 +228,11 @@ def test_remedies_are_applied() -> None:
     assert change.after.patches[0].settings == Settings()
 
 
-def test_repeats_and_units() -> None:
+def test_repeats() -> None:
     plan = plan_of("a")
     assert changes.set_repeats(plan, 0, 12).after.patches[0].repeats == 12
     with pytest.raises(PlanError, match="0 repeats"):
         changes.set_repeats(plan, 0, 0)
-    change = changes.set_unit_style(plan, LengthStyle.CM)
-    assert change.after.unit_style is LengthStyle.CM
-    assert change.after.patches is plan.patches
 
 
 def test_no_change_touches_the_plan_it_starts_from() -> None:
@@ -254,7 +249,6 @@ def test_no_change_touches_the_plan_it_starts_from() -> None:
             changes.set_setting(plan, 0, gap=1.0),
             changes.apply_remedy(plan, 0, Remedy(settings={"gap": 1.0})),
             changes.set_repeats(plan, 0, 2),
-            changes.set_unit_style(plan, LengthStyle.MM),
             changes.set_title(plan, "x"),
         ]
 

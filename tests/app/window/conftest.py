@@ -19,11 +19,12 @@ from pytestqt.qtbot import QtBot
 
 from app.plan.model import Plan, PlanPatch
 from app.window.dialogs import Unsaved
+from app.window import preferences
 from app.window.look import Appearance, Look, prepare
 from app.window.main_window import Bench
 from app.window.start import identify
 from geometry import Patch
-from geometry.units import MM_PER_INCH, Unit
+from geometry.units import MM_PER_INCH, LengthStyle, Unit
 
 INCH = MM_PER_INCH
 LEFT = Qt.MouseButton.LeftButton
@@ -157,6 +158,7 @@ def settings(tmp_path: Path) -> Iterator[Path]:
     before = QSettings.defaultFormat()
     QSettings.setDefaultFormat(QSettings.Format.IniFormat)
     QSettings.setPath(QSettings.Format.IniFormat, QSettings.Scope.UserScope, str(tmp_path / "settings"))
+    preferences.store_style(LengthStyle.EIGHTHS)  # wherever the machine is that runs the tests
     yield tmp_path / "settings"
     QSettings.setDefaultFormat(before)
 

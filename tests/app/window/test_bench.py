@@ -25,6 +25,7 @@ from app.plan.plan_file import read_plan, write_plan
 from app.window.dialogs import Unsaved
 from app.window.look import Appearance, Look
 from app.window.main_window import Bench
+from app.window.session import Session
 from app.window.settings_panel import SettingsPanel
 from geometry.findings import Code
 from geometry.units import LengthStyle
@@ -222,13 +223,16 @@ def test_while_the_hand_moves_the_list_waits_for_it_to_rest(bench: Bench, hand: 
 
 
 def test_switching_units_changes_no_patch(bench: Bench) -> None:
-    patches = bench.session.plan.patches
+    plan = bench.session.plan
     seen = {}
     for style, action in bench.actions_.styles.items():
         action.trigger()
         assert bench.session.style is style
         seen[style] = field(bench, "Edge margin").text()
-        assert bench.session.plan.patches is patches or bench.session.plan.patches == patches
+        assert bench.session.plan is plan
+        assert bench.session.history.undo_name is None
+        assert bench.session.history.is_clean
+        assert Session(plan).style is style, "remembered"
     assert seen == {
         LengthStyle.EIGHTHS: "1/4 in",
         LengthStyle.SIXTEENTHS: "1/4 in",

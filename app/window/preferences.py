@@ -1,0 +1,68 @@
+"""What the user prefers, remembered from one day to the next and no part of any plan."""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+from typing import Final
+
+import msgspec
+from PySide6.QtCore import QLocale, QSettings
+
+from app.exporting.sheets import PAPERS, Paper, paper_of_territory
+from geometry import Settings, WedgewrightError
+from geometry.units import LengthStyle
+
+_STYLE: Final = "preferences/lengths"
+_PAPER: Final = "preferences/paper"
+_SETTINGS: Final = "preferences/settings"
+
+_INCH_TERRITORIES: Final = frozenset(["", "US", "PR", "GU", "VI", "AS", "MP", "UM"])
+"""The United States and what belongs to them; and the system that does not say where it is, as the trade
+counts in inches."""
+
+
+def style_of_territory(code: str) -> LengthStyle:
+    """How lengths are written in a country, by its two letters (ISO 3166)."""
+    return LengthStyle.EIGHTHS if code.upper() in _INCH_TERRITORIES else LengthStyle.CM
+
+
+def style() -> LengthStyle:
+    """How lengths are shown: as was chosen last, else as in the country that the system is set to."""
+    stored = str(QSettings().value(_STYLE, ""))
+    return LengthStyle(stored) if stored in set(LengthStyle) else style_of_territory(_territory())
+
+
+def store_style(style: LengthStyle) -> None:
+    """Show lengths so from the next start on."""
+    QSettings().setValue(_STYLE, style.value)
+
+
+def paper() -> Paper:
+    """What the user prints on: as was chosen, else as in the country that the system is set to."""
+    stored = str(QSettings().value(_PAPER, ""))
+    return PAPERS[stored] if stored in PAPERS else paper_of_territory(_territory())
+
+
+def store_paper(name: str) -> None:
+    """Print on the paper of that name, one of ``PAPERS``."""
+    QSettings().setValue(_PAPER, name)
+
+
+def usual_settings() -> Settings:
+    """What a new patch starts with: the trade's values, and in their place those that the user chose."""
+    try:
+        return msgspec.json.decode(str(QSettings().value(_SETTINGS, "{}")), type=Settings)
+    except (msgspec.MsgspecError, WedgewrightError):
+        return Settings()  # spoilt from outside: the trade's values are always right
+
+
+def store_usual_settings(settings: Settings) -> None:
+    """Start new patches with ``settings``. Only what differs from the trade's values is kept."""
+    usual = asdict(Settings())
+    own = {name: value for name, value in asdict(settings).items() if value != usual[name]}
+    QSettings().setValue(_SETTINGS, msgspec.json.encode(own).decode())
+
+
+def _territory() -> str:
+    code = QLocale.territoryToCode(QLocale.system().territory())
+    return code if len(code) == 2 and code != "ZZ" else ""
