@@ -160,8 +160,9 @@ def open_area(
                 circles.append(widest_circle(Polygon(inner)))
     core = limit - 2 * (settings.edge_margin + settings.gap)
     if core <= 0 or hidden + lost > math.pi * core**2 / 4:
-        fans_alone = [_filled(fan, settings.gap) for fan in fans if fan.wedges]
-        rest = patch.polygon.difference(shapely.union_all(fans_alone), grid_size=SAME_POINT)
+        filled = [run for fan in fans if fan.wedges for run in _filled(fan, settings.gap)]
+        taken = filled[0] if len(filled) == 1 else shapely.union_all(filled)
+        rest = patch.polygon.difference(taken, grid_size=SAME_POINT) if filled else patch.polygon
         circles += [widest_circle(part) for part in shapely.get_parts(rest) if part.area > least]
     if not circles:
         return []
@@ -171,17 +172,29 @@ def open_area(
     return [Finding(Code.OPEN_AREA, Level.CAUTION, at, 2 * radius, limit)]
 
 
-def _filled(fan: Fan, gap: float) -> Polygon:
-    """The fan's wedges with the gaps between neighbours filled; wider strips between them stay open."""
-    parts: list[Points] = []
+def _filled(fan: Fan, gap: float) -> list[Polygon]:
+    """The fan's wedges with the gaps between neighbours filled; wider strips between them stay open.
+
+    One polygon for each run of neighbours, all from the anchor on, so that none touches itself there.
+    """
     wedges = fan.wedges
-    for wedge, following in zip(wedges, (*wedges[1:], wedges[0]), strict=True):
-        parts.append(wedge.side)
-        if math.dist(wedge.side[-1], following.side[0]) > 2 * gap:
-            parts.append(np.array([fan.anchor]))
-    ring = np.concatenate(parts)
+    ends = np.array([(wedge.side[0], wedge.side[-1]) for wedge in wedges])
+    strip = np.roll(ends[:, 0], -1, axis=0) - ends[:, 1]
+    last = np.flatnonzero(np.hypot(strip[:, 0], strip[:, 1]) > 2 * gap) + 1
+    if not len(last):
+        return _valid(np.concatenate([wedge.side for wedge in wedges]))
+    anchor = np.array([fan.anchor])
+    order = [*wedges[last[-1] :], *wedges[: last[-1]]]
+    runs, begin = [], 0
+    for size in np.diff(last, prepend=last[-1] - len(wedges)).tolist():
+        runs += _valid(np.concatenate([anchor, *(wedge.side for wedge in order[begin : begin + size])]))
+        begin += size
+    return runs
+
+
+def _valid(ring: Points) -> list[Polygon]:
     polygon = Polygon(ring) if len(ring) > 2 else Polygon()
-    return polygon if polygon.is_valid else shapely.make_valid(polygon, method="structure")
+    return [polygon if polygon.is_valid else shapely.make_valid(polygon, method="structure")]
 
 
 def _around(ring: Points) -> float:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import cast
 
 import numpy as np
@@ -60,9 +61,12 @@ class OutOfSight:
     """The pieces, largest first, mm."""
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, eq=False)
 class Fit:
-    """Everything computed for one patch. Immutable; it travels whole, and nobody recomputes it."""
+    """Everything computed for one patch. Immutable; it travels whole, and nobody recomputes it.
+
+    Path and totals are worked out when first asked for: a hand that drags the anchor does not wait for them.
+    """
 
     patch: Patch
     anchors: tuple[Point, ...]
@@ -71,9 +75,27 @@ class Fit:
     """Parts of the stitchable area, largest first; empty where there is no room."""
     fans: tuple[Fan, ...]
     out_of_sight: OutOfSight
-    path: StitchPath
     findings: tuple[Finding, ...]
-    totals: Totals
+
+    @cached_property
+    def path(self) -> StitchPath:
+        """The one line through all fans."""
+        return stitch_path(self.fans, self.settings, self.patch.polygon, self.stitchable)
+
+    @cached_property
+    def totals(self) -> Totals:
+        """Its thread, bobbins and time, once."""
+        return estimate(self.path, self.settings)
+
+    @property
+    def has_hops(self) -> bool:
+        """True where the path may hold a hop or travel; without, it is legs and sides alone."""
+        return bool(
+            self.settings.hold_back
+            or self.settings.start is not None
+            or len(self.fans) > 1
+            or any(wedge.echoes for fan in self.fans for wedge in fan.wedges)
+        )
 
     @property
     def fits(self) -> bool:
@@ -187,11 +209,7 @@ def _finish(
         *near_centre(patch, anchors, on_seam=any(patch.locate(at) is Place.ON for at in anchors)),
         *repairs(patch),
     )
-    path = stitch_path(fans, settings, patch.polygon, ground.parts)
-    return Fit(
-        patch, anchors, settings, ground.parts, fans, unseen, path,
-        findings, estimate(path, settings),
-    )  # fmt: skip
+    return Fit(patch, anchors, settings, ground.parts, fans, unseen, findings)
 
 
 def _all_checked(patch: Patch, anchor: Point | Sequence[Point], none: bool) -> tuple[Point, ...]:

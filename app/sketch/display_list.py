@@ -275,6 +275,8 @@ def _echoes(fans: Iterable[Fan]) -> Iterator[Line]:
 
 
 def _path(fit: Fit, show: Show) -> Iterator[Item]:
+    if not (show.arrows or fit.has_hops):
+        return
     for segment in fit.path.segments:
         if segment.kind is Kind.HOP or segment.kind is Kind.TRAVEL:
             if show.travel:

@@ -61,7 +61,10 @@ def zoo() -> list[Fit]:
 
 
 def with_path(base: Fit, *segments: Segment) -> Fit:
-    return replace(base, path=StitchPath(segments))
+    """``base``, with a path of our own, and a hold-back, so that the path may have hops."""
+    made = replace(base, settings=replace(base.settings, hold_back=1.0))
+    vars(made)["path"] = StitchPath(segments)  # where a cached property keeps what it worked out
+    return made
 
 
 def with_wedges(base: Fit, *wedges: Wedge) -> Fit:
@@ -156,6 +159,16 @@ def test_hops_and_travel_are_drawn_and_arrows_follow_the_path() -> None:
     assert [item.angle for item in arrows if isinstance(item, Symbol)] == pytest.approx(
         [np.pi / 4, np.pi / 2]
     )
+
+
+def test_a_path_of_legs_and_sides_alone_is_not_worked_out_for_the_picture() -> None:
+    plain = replace(square())
+    build(plain)
+    assert "path" not in vars(plain)
+    assert all(segment.kind in (Kind.LEG, Kind.SIDE) for segment in plain.path.segments)
+    build(plain, show=Show(arrows=True))
+    echoed = fit(plain.patch, plain.anchors, replace(plain.settings, echo_count=1))
+    assert any(item.role is Role.HOP for item in build(echoed).layer(LayerName.PATH))
 
 
 # --- edges, marks, numbers ----------------------------------------------------------------------------
