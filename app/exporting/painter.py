@@ -219,8 +219,13 @@ def _tile(colour: str, hatch: Hatch, unit: float, ratio: float) -> QBrush:
     return brush
 
 
+def inks(palette: Palette) -> dict[Role, QColor]:
+    """The colours of ``palette``; do not change them, they are shared."""
+    return dict(zip(palette, _inks(tuple(palette.values())), strict=True))
+
+
 @lru_cache(maxsize=8)
-def _colours(values: tuple[str, ...]) -> tuple[QColor, ...]:
+def _inks(values: tuple[str, ...]) -> tuple[QColor, ...]:
     return tuple(QColor(value) for value in values)
 
 
@@ -240,7 +245,7 @@ class _Painting:
         self.on_device = painter.worldTransform()
         dx, dy = mapping.point_to_screen((0.0, 0.0))
         self.on_cloth = QTransform(mapping.scale, 0, 0, mapping.scale, dx, dy) * self.on_device
-        self.colours = dict(zip(look.palette, _colours(tuple(look.palette.values())), strict=True))
+        self.colours = inks(look.palette)
         self.plate = QColor(self.colours[Role.CLOTH])
         self.plate.setAlphaF(PLATE)
         self.pens: dict[Role, QPen] = {}

@@ -178,8 +178,10 @@ class Canvas(QWidget):
         fit = self._session.fit
         if overlay.grid:
             over.grid(self._session.style)
+            over.ruler(self._session.style)
         elif fit is None or overlay.hides_patch:
             painter.fillRect(self.rect(), self._look.colour(Role.FRAME))
+            over.ruler(self._session.style)
         else:
             scene = Scene(
                 fit,
@@ -188,12 +190,12 @@ class Canvas(QWidget):
                 self._look.palette,
                 self.devicePixelRatioF(),
                 self.logicalDpiY() / 72,
+                self.font(),
                 self._wedge,
                 marks=not overlay.hides_marks,
             )
             self._picture.paint(painter, scene, fine=self.rest.resting)
         over.paint(overlay)
-        over.ruler(self._session.style)
         if self._place is not None and not overlay.hides_patch:
             over.place(self._place)
         if self.sentence and fit is not None and not overlay.hides_patch:

@@ -9,6 +9,7 @@ from typing import Final
 from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QFont, QFontMetricsF, QPainter, QPen, QPolygonF
 
+from app.exporting.painter import inks
 from app.sketch.modes.overlay import Draft, Handle, HandleKind, HandleState, Label, Overlay
 from app.sketch.palette import HANDLE_SIZE, STROKES, Palette, Role
 from app.sketch.snapping import Caught, Snap, grid_step
@@ -42,7 +43,7 @@ class OverlayPainter:
     def __init__(self, painter: QPainter, view: View, palette: Palette, font: QFont) -> None:
         self._painter = painter
         self._view = view
-        self._colours = {role: QColor(value) for role, value in palette.items()}
+        self._colours = inks(palette)
         self._font = font
         self._metrics = QFontMetricsF(font)
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from PySide6.QtCore import QSize
-from PySide6.QtGui import QColor, QPainter, QPixmap
+from PySide6.QtGui import QColor, QFont, QPainter, QPixmap
 
 from app.exporting.label_places import Placed
 from app.exporting.painter import Look as PaintLook
@@ -13,6 +13,7 @@ from app.exporting.painter import paint, place_labels
 from app.sketch.display_list import DisplayList, Show, build, still_key
 from app.sketch.palette import Palette, Role
 from app.sketch.view import View
+from app.window.overlay_painter import OverlayPainter
 from geometry import Fit
 from geometry.units import LengthStyle
 
@@ -29,6 +30,8 @@ class Scene:
     """Device pixels per logical pixel."""
     point: float
     """Logical pixels per typographic point."""
+    font: QFont
+    """Of the ruler in the corner."""
     highlight: int | None = None
     marks: bool = True
 
@@ -45,6 +48,8 @@ class _StillKey:
     palette: int
     ratio: float
     marks: bool
+    style: LengthStyle
+    font: str
 
 
 class Picture:
@@ -75,7 +80,10 @@ class Picture:
 
     def _still_pixmap(self, scene: Scene) -> QPixmap:
         fit = scene.fit
-        key = _StillKey(still_key(fit), scene.view, id(scene.palette), scene.ratio, scene.marks)
+        key = _StillKey(
+            still_key(fit), scene.view, id(scene.palette), scene.ratio, scene.marks, scene.style,
+            scene.font.key(),
+        )  # fmt: skip
         if self._still is None or key != self._still_key:
             size = QSize(round(scene.view.width * scene.ratio), round(scene.view.height * scene.ratio))
             pixmap = QPixmap(size)
@@ -87,6 +95,8 @@ class Picture:
             )
             with QPainter(pixmap) as painter:
                 _paint(painter, still, scene, self._still_labels, fine=True)
+                painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
+                OverlayPainter(painter, scene.view, scene.palette, scene.font).ruler(scene.style)
             self._still, self._still_key = pixmap, key
         return self._still
 
@@ -104,8 +114,8 @@ def _same(one: Scene, other: Scene) -> bool:
     return (
         one.fit is other.fit
         and one.palette is other.palette
-        and (one.style, one.view, one.ratio, one.point, one.highlight, one.marks)
-        == (other.style, other.view, other.ratio, other.point, other.highlight, other.marks)
+        and (one.style, one.view, one.ratio, one.point, one.font, one.highlight, one.marks)
+        == (other.style, other.view, other.ratio, other.point, other.font, other.highlight, other.marks)
     )
 
 
