@@ -6,6 +6,7 @@ exist are slips of the program and raise ``IndexError``.
 
 from __future__ import annotations
 
+import dataclasses
 from collections.abc import Iterable
 from dataclasses import asdict, dataclass
 from typing import Any
@@ -31,12 +32,32 @@ class Change:
     """Changes with the same key, one right after another, are one step (a value typed or spun)."""
 
 
+def named(change: Change, name: str) -> Change:
+    """``change``, under a name that says more of what is changed."""
+    return dataclasses.replace(change, name=name)
+
+
 def move_anchor(plan: Plan, index: int, point: Point, which: int = 0) -> Change:
     """Put anchor ``which`` of patch ``index`` at ``point`` (mm); from outside it slides to the seam."""
     patch = plan.patches[index]
     anchors = list(patch.anchors)
     anchors[which] = patch.patch().slide_into(point)
     return _with_patch(tr("Move anchor"), plan, index, replace(patch, anchors=tuple(anchors)))
+
+
+def add_anchor(plan: Plan, index: int, point: Point) -> Change:
+    """Give patch ``index`` another anchor at ``point`` (mm); from outside it slides to the seam."""
+    patch = plan.patches[index]
+    anchors = (*patch.anchors, patch.patch().slide_into(point))
+    return _with_patch(tr("Add anchor"), plan, index, replace(patch, anchors=anchors))
+
+
+def remove_anchor(plan: Plan, index: int, which: int) -> Change:
+    """Take anchor ``which`` of patch ``index`` away. Raises ``PlanError`` where it is the only one."""
+    patch = plan.patches[index]
+    patch.anchors[which]
+    anchors = tuple(anchor for number, anchor in enumerate(patch.anchors) if number != which)
+    return _with_patch(tr("Remove anchor"), plan, index, replace(patch, anchors=anchors))
 
 
 def move_corner(plan: Plan, index: int, corner: int, point: Point, hole: int | None = None) -> Change:
@@ -112,6 +133,14 @@ def set_setting(plan: Plan, index: int, **values: object) -> Change:
     settings = _settings_with(patch.settings, values)
     key = f"settings {index} {' '.join(sorted(values))}"
     return _with_patch(tr("Change settings"), plan, index, replace(patch, settings=settings), key)
+
+
+def use_for_all(plan: Plan, index: int, names: Iterable[str]) -> Change:
+    """Give all patches the settings ``names`` as patch ``index`` has them."""
+    settings = plan.patches[index].settings
+    values = {name: getattr(settings, name) for name in names}
+    patches = tuple(replace(patch, settings=_settings_with(patch.settings, values)) for patch in plan.patches)
+    return Change(tr("Use for all patches"), plan, replace(plan, patches=patches))
 
 
 def apply_remedy(plan: Plan, index: int, remedy: Remedy) -> Change:

@@ -51,6 +51,10 @@ class Actions:
         self.edit.addSeparator()
         self.copy = self._add(self.edit, tr("&Copy as picture"), "Ctrl+Shift+C")
 
+        self.edit.addSeparator()
+        self.preferences = self._add(self.edit, tr("&Preferences…"), "Ctrl+,")
+        self.preferences.setMenuRole(QAction.MenuRole.PreferencesRole)
+
         self.work = self._menu(tr("&Work"))
         self.draw = self._add(self.work, tr("&Draw"), "Ctrl+1")
         self.shape = self._add(self.work, tr("&Shape"), "Ctrl+2")

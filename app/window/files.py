@@ -12,6 +12,7 @@ from app.plan.model import Plan, PlanPatch
 from app.plan.plan_file import SUFFIX, ChangedOutside, read_plan, write_plan
 from app.sketch import changes
 from app.sketch.translate import tr, tr_n
+from app.window import preferences
 from app.window.dialogs import Dialogs, Unsaved
 from app.window.recent import recent_plans, remember_plan
 from app.window.session import Session
@@ -136,7 +137,10 @@ class Files(QObject):
             return parts if self._dialogs.splits(f"{error.where}: {error.what}") else None
 
     def _add(self, path: Path, imported: Imported) -> None:
-        pieces = [PlanPatch.of(name, patch, [middle_of(patch)]) for name, patch in imported.patches]
+        usual = preferences.usual_settings()
+        pieces = [
+            PlanPatch.of(name, patch, [middle_of(patch)], settings=usual) for name, patch in imported.patches
+        ]
         self._session.do(changes.add_patches(self._session.plan, pieces))
         told = tr_n(
             "{count} patch from “{name}”", "{count} patches from “{name}”", len(pieces), name=path.name

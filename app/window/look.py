@@ -158,6 +158,7 @@ def style_sheet(palette: Palette) -> str:
     QToolButton[quiet="true"] {{
         color: {palette[Role.NOTE]}; font-size: {small}pt; padding: 0 4px; min-height: 24px;
     }}
+    QToolButton[quiet="true"]:disabled {{ color: {edge}; }}
     QToolButton[part="sign"] {{ padding: 0; min-height: 24px; border-radius: 4px; }}
     QLineEdit {{
         background: {frame}; border: 1px solid {edge}; border-radius: 4px; padding: 2px 8px;
@@ -173,6 +174,16 @@ def style_sheet(palette: Palette) -> str:
         width: 6px; height: 6px; border: 6px solid {text}; background: {frame};
     }}
     QRadioButton::indicator:focus {{ border-color: {focus}; }}
+    QCheckBox {{ spacing: 8px; min-height: {LEAST_TARGET}px; }}
+    QCheckBox::indicator {{ width: 14px; height: 14px; border: 2px solid {edge}; border-radius: 4px; }}
+    QCheckBox::indicator:checked {{
+        width: 8px; height: 8px; border: 5px solid {text}; background: {frame};
+    }}
+    QCheckBox::indicator:focus {{ border-color: {focus}; }}
+    QToolButton[part="choice"] {{
+        border: 1px solid {edge}; border-radius: 4px; padding: 2px 8px; min-height: {LEAST_TARGET - 2}px;
+    }}
+    QToolButton[part="choice"]:focus {{ border: 2px solid {focus}; padding: 1px 7px; }}
     QLineEdit[wrong="true"] {{ border: 2px solid {problem}; padding: 1px 7px; }}
     QListView {{ background: {frame}; border: 1px solid transparent; outline: none; }}
     QListView:focus {{ border: 1px solid {focus}; }}

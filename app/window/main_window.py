@@ -17,6 +17,7 @@ from app.sketch.modes.events import Key
 from app.sketch.modes.mode import Mode
 from app.sketch.modes.shape import ShapeMode
 from app.sketch.translate import tr
+from app.window import preferences
 from app.window.actions import Actions
 from app.window.canvas import Canvas
 from app.window.dialogs import Dialogs
@@ -52,7 +53,7 @@ class Bench(QMainWindow):
         self.dialogs = dialogs or Dialogs(self)
         self.files = Files(self.session, self.dialogs, self)
         self.modes: dict[str, Mode] = {
-            "draw": DrawMode(self.session),
+            "draw": DrawMode(self.session, preferences.usual_settings),
             "shape": ShapeMode(self.session),
             "anchor": AnchorMode(self.session),
         }
@@ -158,6 +159,7 @@ class Bench(QMainWindow):
         act.undo.triggered.connect(self._undo)
         act.redo.triggered.connect(self._redo)
         act.copy.triggered.connect(self._copy)
+        act.preferences.triggered.connect(self._prefer)
         for name, action in (("draw", act.draw), ("shape", act.shape), ("anchor", act.anchor)):
             action.triggered.connect(lambda _=False, name=name: self._start_mode(name))
         for action, key in (
@@ -224,6 +226,12 @@ class Bench(QMainWindow):
     def _set_style(self, style: LengthStyle) -> None:
         self.session.show_in(style)
 
+    def _prefer(self) -> None:
+        from app.window.preferences_dialog import PreferencesDialog  # not needed at the start
+
+        self.canvas.cancel_gesture()
+        PreferencesDialog(self.session, self._look, self).exec()
+
     def _print_template(self) -> None:
         self.canvas.cancel_gesture()
         dialog = TemplateDialog(self.session, self)
@@ -265,7 +273,6 @@ class Bench(QMainWindow):
         self.toolbar.show_style(self.session.style)
         self.canvas.update()
         self.findings.refresh()
-        self.settings.refresh()
 
     def _chosen_changed(self) -> None:
         if self.canvas.mode is self.modes["draw"]:

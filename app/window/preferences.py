@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import asdict
 from typing import Final
 
@@ -15,6 +16,8 @@ from geometry.units import LengthStyle
 _STYLE: Final = "preferences/lengths"
 _PAPER: Final = "preferences/paper"
 _SETTINGS: Final = "preferences/settings"
+_OPEN: Final = "settings/open"
+_OPEN_AT_FIRST: Final = ("gather", "distance", "end")
 
 _INCH_TERRITORIES: Final = frozenset(["", "US", "PR", "GU", "VI", "AS", "MP", "UM"])
 """The United States and what belongs to them; and the system that does not say where it is, as the trade
@@ -61,6 +64,17 @@ def store_usual_settings(settings: Settings) -> None:
     usual = asdict(Settings())
     own = {name: value for name, value in asdict(settings).items() if value != usual[name]}
     QSettings().setValue(_SETTINGS, msgspec.json.encode(own).decode())
+
+
+def open_groups() -> set[str]:
+    """The groups of settings that are open, by their keys."""
+    stored = QSettings().value(_OPEN, None)
+    return set(_OPEN_AT_FIRST if stored is None else str(stored).split())
+
+
+def store_open_groups(keys: Iterable[str]) -> None:
+    """Open these groups, and no others, at the next start."""
+    QSettings().setValue(_OPEN, " ".join(sorted(keys)))
 
 
 def _territory() -> str:

@@ -129,6 +129,10 @@ class Session(QObject):
         """Do again what was undone last."""
         self._keeping_choice(self.history.redo)
 
+    def settle(self) -> None:
+        """The next change is a step of its own, even if it is of the same value as the last."""
+        self.history.seal()
+
     def saved_as(self, path: Path, plan: Plan) -> None:
         """``plan`` now lies in the file at ``path``."""
         self.path = path

@@ -6,7 +6,6 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Final
 
-from PySide6.QtCore import QLocale
 from PySide6.QtWidgets import (
     QButtonGroup,
     QDialog,
@@ -19,8 +18,9 @@ from PySide6.QtWidgets import (
 )
 
 from app.exporting import TemplateKind, write_template
-from app.exporting.sheets import PAPERS, paper_of_territory
+from app.exporting.sheets import PAPERS
 from app.sketch.translate import tr
+from app.window import preferences
 from app.window.session import Session
 from geometry import Fit
 
@@ -49,7 +49,7 @@ class TemplateDialog(QDialog):
         self._paper = self._choice(
             layout, tr("Paper"), {key: tr(_PAPER_WORDS[key]) for key in PAPERS}, level=True
         )
-        usual = paper_of_territory(QLocale.territoryToCode(QLocale.system().territory()))
+        usual = preferences.paper()
         for button in self._paper.buttons():
             button.setChecked(button.property("choice") == usual.name.lower())
         self._kinds = self._choice(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -11,11 +12,11 @@ import shapely
 from app.plan.model import PlanPatch
 from app.sketch.changes import add_patch
 from app.sketch.modes.events import ARROWS, Key, KeyPress, Pointer
-from app.sketch.modes.mode import IGNORED, TAKEN, Mode, Outcome
+from app.sketch.modes.mode import IGNORED, TAKEN, Desk, Mode, Outcome
 from app.sketch.modes.overlay import Draft, Handle, HandleKind, HandleState, Label, Overlay
 from app.sketch.snapping import Caught, Snap, Target, grid_step, lines_while_drawing, to_drawing
 from app.sketch.translate import tr
-from geometry import LengthError, Patch, PatchError
+from geometry import LengthError, Patch, PatchError, Settings
 from geometry.anchors import middle_of
 from geometry.tolerances import SAME_POINT
 from geometry.types import Point
@@ -43,6 +44,11 @@ class DrawMode(Mode):
     _snap: Snap | None = None
     _pressed: bool = False
     _typed: _Typed = _Typed()
+
+    def __init__(self, desk: Desk, settings: Callable[[], Settings] = Settings) -> None:
+        """``settings`` are what a new patch starts with."""
+        super().__init__(desk)
+        self._settings = settings
 
     @property
     def corners(self) -> tuple[Point, ...]:
@@ -227,7 +233,9 @@ class DrawMode(Mode):
         except PatchError as error:
             return Outcome(refused=str(error))
         number = len(self._desk.plan.patches) + 1
-        piece = PlanPatch.of(tr("Patch {number}", number=number), patch, [middle_of(patch)])
+        piece = PlanPatch.of(
+            tr("Patch {number}", number=number), patch, [middle_of(patch)], settings=self._settings()
+        )
         change = add_patch(self._desk.plan, piece)
         self._corners = ()
         self.leave()

@@ -18,8 +18,8 @@ from PySide6.QtWidgets import QApplication
 from pytestqt.qtbot import QtBot
 
 from app.plan.model import Plan, PlanPatch
-from app.window.dialogs import Unsaved
 from app.window import preferences
+from app.window.dialogs import Unsaved
 from app.window.look import Appearance, Look, prepare
 from app.window.main_window import Bench
 from app.window.start import identify
