@@ -8,7 +8,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 from enum import StrEnum
-from itertools import pairwise
+from functools import cached_property
 
 import numpy as np
 import shapely
@@ -19,6 +19,8 @@ from geometry.settings import Settings
 from geometry.stitchable import MITRE_LIMIT
 from geometry.tolerances import FLATTEN, SAME_PLACE, SAME_POINT, SAME_TURN
 from geometry.types import Point, Points
+
+Floats = NDArray[np.float64]
 
 ROUND_SPANS = 8
 """Spans of an edge without corners, such as a circle."""
@@ -96,44 +98,54 @@ class _Ring:
         self.at = np.concatenate([[0.0], np.cumsum(length)])
         self.perimeter = float(self.at[-1])
 
+    def points_at(self, s: Floats) -> Points:
+        """(k, 2) points at arc lengths ``s`` (k,), taken round the ring."""
+        s = s % self.perimeter
+        i = np.minimum(np.searchsorted(self.at, s, side="right") - 1, len(self.points) - 1)
+        t = (s - self.at[i]) / self.length[i]
+        points: Points = self.points[i] + t[:, None] * self.step[i]
+        return points
+
     def point(self, s: float) -> Point:
         """The point at arc length ``s`` (taken round the ring)."""
-        s = s % self.perimeter
-        i = min(int(np.searchsorted(self.at, s, side="right")) - 1, len(self.points) - 1)
-        t = (s - self.at[i]) / self.length[i]
-        x, y = self.points[i] + t * self.step[i]
-        return float(x), float(y)
+        ((x, y),) = self.points_at(np.array([s])).tolist()
+        return x, y
 
-    def turns(self) -> NDArray[np.float64]:
+    @cached_property
+    def turns(self) -> Floats:
         """(n,) signed turn at each point, rad, in -pi to pi."""
         before = np.roll(self.step, 1, axis=0)
         cross = before[:, 0] * self.step[:, 1] - before[:, 1] * self.step[:, 0]
-        dot = (before * self.step).sum(axis=1)
-        turn: NDArray[np.float64] = np.arctan2(cross, dot)
+        dot = before[:, 0] * self.step[:, 0] + before[:, 1] * self.step[:, 1]
+        turn: Floats = np.arctan2(cross, dot)
         return turn
 
 
-def _corners(ring: _Ring, angle: float, run: float) -> list[float]:
-    """Arc lengths of the corners of a ring: where its direction, averaged over ``run`` (mm) after a
-    point, differs from that averaged over ``run`` before it by more than ``angle`` (rad).
+def _corners(ring: _Ring, angle: float, run: float) -> Floats:
+    """Arc lengths of the corners of a ring, growing: where its direction, averaged over ``run`` (mm) after
+    a point, differs from that averaged over ``run`` before it by more than ``angle`` (rad).
 
     The average counts turns with their sign, so the steps of a ragged edge cancel; a rounding shorter
     than the run comes out with its whole turn, greatest in its middle. The weight of a turn falls
     from 1 at the point itself to 0 a run away.
     """
-    turn = ring.turns()
+    turn = ring.turns
     n = len(turn)
+    none = np.zeros(0)
     if n < 3:
-        return []
+        return none
     at = ring.at[:-1]
     run = min(run, ring.perimeter / 4)
-    around = np.concatenate([at - ring.perimeter, at, at + ring.perimeter])
-    turns3 = np.concatenate([turn, turn, turn])
+    # What lies within a run before the first point, and after the last.
+    tail = int(np.searchsorted(at, ring.perimeter - 2 * run))
+    head = int(np.searchsorted(at, 2 * run, side="right"))
+    around = np.concatenate([at[tail:] - ring.perimeter, at, at[:head] + ring.perimeter])
+    turns = np.concatenate([turn[tail:], turn, turn[:head]])
     # sum over |s_j - s| < run of turn_j (1 - |s_j - s| / run), from two running sums.
-    total = np.concatenate([[0.0], np.cumsum(turns3)])
-    moment = np.concatenate([[0.0], np.cumsum(turns3 * around)])
+    total = np.concatenate([[0.0], np.cumsum(turns)])
+    moment = np.concatenate([[0.0], np.cumsum(turns * around)])
     low = np.searchsorted(around, at - run, side="left")
-    here = np.arange(n, 2 * n)
+    here = np.arange(n - tail, 2 * n - tail)
     high = np.searchsorted(around, at + run, side="right")
     before = total[here] - total[low]
     before_moment = moment[here] - moment[low]
@@ -143,26 +155,44 @@ def _corners(ring: _Ring, angle: float, run: float) -> list[float]:
 
     sharp = np.abs(change) > angle
     if not sharp.any():
-        return []
+        return none
     sign = np.where(sharp, np.sign(change), 0)
-    follows = np.zeros(n, dtype=np.bool_)  # point i belongs to the same corner as the point before it
-    gap = ring.length[np.arange(n) - 1]
+    gap = np.roll(ring.length, 1)
+    # Point i belongs to the same corner as the point before it.
     follows = sharp & (sign == np.roll(sign, 1)) & (gap <= run)
     firsts = np.flatnonzero(sharp & ~follows)
     if not len(firsts):
-        return []  # the whole ring is one tight curve: it has no corner
-    corners = []
-    for first in firsts:
-        members = [int(first)]
-        while follows[(members[-1] + 1) % n] and (members[-1] + 1) % n != first:
-            members.append((members[-1] + 1) % n)
-        size = np.abs(change[members])
-        top = np.flatnonzero(size >= size.max() - SAME_TURN)
-        lo, hi = at[members[top[0]]], at[members[top[-1]]]
-        if hi < lo:
-            hi += ring.perimeter
-        corners.append(float((lo + hi) / 2 % ring.perimeter))
-    return sorted(corners)
+        return none  # the whole ring is one tight curve: it has no corner
+    # The members of each corner one after the other, from the first corner's first on.
+    members = np.flatnonzero(sharp)
+    members = np.roll(members, -int(np.searchsorted(members, firsts[0])))
+    start = np.flatnonzero(~follows[members])
+    size = np.abs(change[members])
+    corner = np.repeat(np.arange(len(start)), np.diff(start, append=len(members)))
+    top = size >= np.maximum.reduceat(size, start)[corner] - SAME_TURN
+    place = np.arange(len(members))
+    lo = at[members[np.minimum.reduceat(np.where(top, place, len(members)), start)]]
+    hi = at[members[np.maximum.reduceat(np.where(top, place, -1), start)]]
+    hi = np.where(hi < lo, hi + ring.perimeter, hi)
+    corners: Floats = np.sort((lo + hi) / 2 % ring.perimeter)
+    return corners
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Feet:
+    """Feet on the seam, k of them."""
+
+    ring: NDArray[np.intp]
+    """(k,) numbers of the seam's rings."""
+    s: Floats
+    """(k,) arc lengths on those rings."""
+    place: Points
+    """(k, 2)"""
+
+
+_CHUNK = 16
+"""Edges of the seam that stand in its tree together: a tree of single edges takes longer to grow than all
+the questions asked of it."""
 
 
 class _Seam:
@@ -170,75 +200,101 @@ class _Seam:
 
     def __init__(self, polygon: Polygon, settings: Settings) -> None:
         self.rings = [_Ring(shapely.get_coordinates(r)) for r in (polygon.exterior, *polygon.interiors)]
-        segments = []
-        owner = []
-        for number, ring in enumerate(self.rings):
-            segments.append(np.stack([ring.points, np.roll(ring.points, -1, axis=0)], axis=1))
-            owner.append(np.column_stack([np.full(len(ring.points), number), np.arange(len(ring.points))]))
-        self._segments = np.concatenate(segments)
-        self._owner = np.concatenate(owner)
-        self._tree = shapely.STRtree(shapely.linestrings(self._segments))
-        angle = math.radians(settings.corner_angle)
         self._run = settings.corner_run
-        self.corners = [np.array(_corners(ring, angle, settings.corner_run)) for ring in self.rings]
+        self._margin = settings.edge_margin
+        angle = math.radians(settings.corner_angle)
+        self.corners = [_corners(ring, angle, settings.corner_run) for ring in self.rings]
         self._corner_points = [
-            np.array([ring.point(s) for s in corners]).reshape(-1, 2)
-            for ring, corners in zip(self.rings, self.corners, strict=True)
+            ring.points_at(corners) for ring, corners in zip(self.rings, self.corners, strict=True)
         ]
 
-    def foot(self, at: Point) -> tuple[int, float, Point]:
-        """Ring, arc length and place of the seam point nearest to ``at``."""
-        index = int(self._tree.nearest(shapely.Point(at)))
-        number, i = (int(v) for v in self._owner[index])
-        ring = self.rings[number]
-        t = float(((np.array(at) - ring.points[i]) * ring.step[i]).sum() / ring.length[i] ** 2)
-        t = min(1.0, max(0.0, t))
-        s = float(ring.at[i] + t * ring.length[i])
-        x, y = ring.points[i] + t * ring.step[i]
-        if ring.perimeter - s < SAME_POINT:
-            s = 0.0
-        return number, s, (float(x), float(y))
+    @cached_property
+    def _chunks(self) -> tuple[shapely.STRtree, NDArray[np.intp], NDArray[np.intp]]:
+        """Tree of pieces of the rings, ``_CHUNK`` edges each, and for each its ring and its first edge."""
+        lines, owner, first = [], [], []
+        for number, ring in enumerate(self.rings):
+            n = len(ring.points)
+            starts = np.arange(0, n, _CHUNK)
+            size = np.minimum(_CHUNK, n - starts) + 1
+            which = np.repeat(np.arange(len(starts)), size)
+            row = np.arange(len(which)) - np.repeat(np.cumsum(size) - size, size)
+            lines.append(shapely.linestrings(ring.points[(starts[which] + row) % n], indices=which))
+            owner.append(np.full(len(starts), number))
+            first.append(starts)
+        return shapely.STRtree(np.concatenate(lines)), np.concatenate(owner), np.concatenate(first)
 
-    def corner_foot(self, at: Point, margin: float) -> tuple[int, float, Point]:
-        """As ``foot``, but the seam's own corner where ``at`` is that corner moved in by the margin."""
-        number, s, place = self.foot(at)
-        points = self._corner_points[number]
-        if margin == 0 or not len(points):
-            return number, s, place
-        away = np.hypot(points[:, 0] - at[0], points[:, 1] - at[1])
-        i = int(away.argmin())
-        corner_s = float(self.corners[number][i])
-        x, y = points[i]
-        if math.dist(at, self._moved_in(number, corner_s, margin)) <= FLATTEN:
-            return number, corner_s, (float(x), float(y))
-        return number, s, place
+    def feet(self, at: Points) -> _Feet:
+        """The seam points nearest to ``at`` (k, 2)."""
+        tree, owner, first = self._chunks
+        chunk = tree.nearest(shapely.points(at))
+        number = owner[chunk]
+        s, place = np.empty(len(at)), np.empty((len(at), 2))
+        for which in np.unique(number).tolist():
+            ring, rows = self.rings[which], np.flatnonzero(number == which)
+            edge = np.minimum(first[chunk[rows]][:, None] + np.arange(_CHUNK), len(ring.points) - 1)
+            step = ring.step[edge]
+            away = at[rows][:, None] - ring.points[edge]
+            t = np.clip((away * step).sum(axis=2) / ring.length[edge] ** 2, 0.0, 1.0)
+            off = away - t[..., None] * step
+            best = (off * off).sum(axis=2).argmin(axis=1)
+            every = np.arange(len(rows))
+            edge, t = edge[every, best], t[every, best]
+            along = ring.at[edge] + t * ring.length[edge]
+            s[rows] = np.where(ring.perimeter - along < SAME_POINT, 0.0, along)
+            place[rows] = ring.points[edge] + t[:, None] * ring.step[edge]
+        return _Feet(number, s, place)
 
-    def _moved_in(self, number: int, corner_s: float, margin: float) -> Point:
-        """Where the margin's edge has its corner before the seam's corner: both seam sides, as they run to
-        it over ``corner_run``, moved in by the margin and met; a sharp tip is cut at twice the margin."""
-        ring = self.rings[number]
-        here = np.array(ring.point(corner_s))
-        before = here - ring.point(corner_s - self._run)
-        after = np.array(ring.point(corner_s + self._run)) - here
-        normal = [np.array([-step[1], step[0]]) / math.hypot(*step) for step in (before, after)]
-        both = normal[0] + normal[1]
-        size = math.hypot(*both)  # twice the cosine of half the turn
-        if size < SAME_POINT:
-            return float(here[0]), float(here[1])
-        reach = 2 / size
-        if before[0] * after[1] - before[1] * after[0] < 0:
-            reach = min(reach, MITRE_LIMIT)
-        x, y = here + both / size * margin * reach
-        return float(x), float(y)
+    def corner_feet(self, at: Points) -> _Feet:
+        """As ``feet``, but the seam's own corner where a point is that corner moved in by the margin."""
+        feet = self.feet(at)
+        if self._margin == 0:
+            return feet
+        for number in np.unique(feet.ring).tolist():
+            points = self._corner_points[number]
+            if not len(points):
+                continue
+            rows = np.flatnonzero(feet.ring == number)
+            corner = shapely.STRtree(shapely.points(points)).nearest(shapely.points(at[rows]))
+            off = at[rows] - self._moved_in[number][corner]
+            is_it = np.hypot(off[:, 0], off[:, 1]) <= FLATTEN
+            rows, corner = rows[is_it], corner[is_it]
+            feet.s[rows] = self.corners[number][corner]
+            feet.place[rows] = points[corner]
+        return feet
 
-    def between(self, number: int, start: float, stop: float, expected: float) -> float:
-        """mm along ring ``number`` between arc lengths ``start`` and ``stop``, forward or back, whichever is
-        nearer to ``expected``: the distance along the stitchable area. Feet close together may come in the
-        other order than their marks, and a tape is not laid round the whole patch for that.
+    @cached_property
+    def _moved_in(self) -> list[Points]:
+        """For each ring, where the margin's edge has its corners before the seam's corners: both seam sides,
+        as they run to a corner over ``corner_run``, moved in by the margin and met; a sharp tip is cut at
+        twice the margin."""
+        answer = []
+        for ring, corners, here in zip(self.rings, self.corners, self._corner_points, strict=True):
+            before = here - ring.points_at(corners - self._run)
+            after = ring.points_at(corners + self._run) - here
+            one, two = (
+                np.column_stack([-step[:, 1], step[:, 0]]) / np.hypot(step[:, 0], step[:, 1])[:, None]
+                for step in (before, after)
+            )
+            both = one + two
+            size = np.hypot(both[:, 0], both[:, 1])  # twice the cosine of half the turn
+            meets = size >= SAME_POINT
+            size = np.where(meets, size, 1.0)
+            reach = 2 / size
+            tip = before[:, 0] * after[:, 1] - before[:, 1] * after[:, 0] < 0
+            reach = np.where(tip, np.minimum(reach, MITRE_LIMIT), reach) * meets
+            answer.append(here + both * (self._margin * reach / size)[:, None])
+        return answer
+
+    def between(self, number: NDArray[np.intp], start: Floats, stop: Floats, expected: Floats) -> list[float]:
+        """(k,) mm along rings ``number`` between arc lengths ``start`` and ``stop``, forward or back,
+        whichever is nearer to ``expected``: the distance along the stitchable area. Feet close together may
+        come in the other order than their marks, and a tape is not laid round the whole patch for that.
         """
-        perimeter = self.rings[number].perimeter
+        perimeter = np.array([ring.perimeter for ring in self.rings])[number]
         way = (stop - start) % perimeter
-        return min(way, perimeter - way, key=lambda mm: abs(mm - expected))
+        back = perimeter - way
+        answer: list[float] = np.where(np.abs(way - expected) <= np.abs(back - expected), way, back).tolist()
+        return answer
 
 
 def _cut_tips(ring: _Ring, seam: _Seam, margin: float) -> NDArray[np.bool_]:
@@ -246,16 +302,15 @@ def _cut_tips(ring: _Ring, seam: _Seam, margin: float) -> NDArray[np.bool_]:
     cut = np.zeros(len(ring.points), dtype=np.bool_)
     if margin == 0:
         return cut
-    turn = ring.turns()
+    turn = ring.turns
     # A cut tip turns the same way at both its ends, and more than slightly.
     maybe = np.flatnonzero((turn * np.roll(turn, -1) > 0) & (np.abs(turn) > math.radians(5)))
-    for i in maybe:
-        ends = [ring.points[i], ring.points[(i + 1) % len(ring.points)]]
-        feet = [seam.foot((float(p[0]), float(p[1])))[2] for p in ends]
-        if math.dist(*feet) > SAME_PLACE * 1e-3:
-            continue
-        if min(math.dist(feet[0], p) for p in ends) > margin * (1 + 1e-9):
-            cut[i] = True
+    if not len(maybe):
+        return cut
+    one, two = ring.points[maybe], ring.points[(maybe + 1) % len(ring.points)]
+    foot, other = seam.feet(one).place, seam.feet(two).place
+    apart, near = foot - other, np.minimum(np.hypot(*(one - foot).T), np.hypot(*(two - foot).T))
+    cut[maybe] = (np.hypot(*apart.T) <= SAME_PLACE * 1e-3) & (near > margin * (1 + 1e-9))
     return cut
 
 
@@ -329,42 +384,47 @@ class _RingMarks:
         self.part = part
         self.ring = ring = _Ring(coordinates)
         self.own: list[float] = []
-        self.margin = settings.edge_margin
         cut = _cut_tips(ring, seam, settings.edge_margin)
         corners = _corners(ring, math.radians(settings.corner_angle), settings.corner_run)
         if cut.any():
             corners = self._join_cut_tips(corners, cut, settings.corner_run)
-        self.corners = corners
-        feet = [seam.corner_foot(ring.point(s), self.margin) for s in corners]
-        if corners:
-            first = min(range(len(corners)), key=lambda i: feet[i][:2])
-            self.corners = corners[first:] + corners[:first]
-            self.order: tuple[float, ...] = feet[first][:2]
-            bounds = [*self.corners, self.corners[0] + ring.perimeter]
-            alone = len(corners) == 1
-            self.sides = [
-                _Side(a, ring.perimeter if alone else (b - a) % ring.perimeter) for a, b in pairwise(bounds)
-            ]
+        self.cornered = bool(len(corners))
+        if not self.cornered:
+            corners = np.array([self._round_start()])
+            feet = seam.feet(ring.points_at(corners))
         else:
-            start = self._round_start()
-            self.order = seam.foot(ring.point(start))[:2]
-            self.sides = [_Side(start, ring.perimeter)]
+            feet = seam.corner_feet(ring.points_at(corners))
+            first = int(np.lexsort((feet.s, feet.ring))[0])
+            corners = np.roll(corners, -first)
+            feet = _Feet(
+                np.roll(feet.ring, -first), np.roll(feet.s, -first), np.roll(feet.place, -first, axis=0)
+            )
+        self.feet = feet
+        """Of the sides' first corners; of the only side's start where there is no corner."""
+        self.order = (int(feet.ring[0]), float(feet.s[0]))
+        length = np.append(corners[1:], corners[0] + ring.perimeter) - corners
+        if len(corners) > 1:
+            length %= ring.perimeter
+        self.sides = [_Side(a, b) for a, b in zip(corners.tolist(), length.tolist(), strict=True)]
 
-    def _join_cut_tips(self, corners: list[float], cut: NDArray[np.bool_], run: float) -> list[float]:
+    def _join_cut_tips(self, corners: Floats, cut: NDArray[np.bool_], run: float) -> Floats:
         """One corner in the middle of each cut tip, instead of those at its two ends."""
-        ring = self.ring
-        kept = corners
-        for i in np.flatnonzero(cut):
-            lo, hi = ring.at[i], ring.at[i + 1]
-            kept = [s for s in kept if not _within(s, lo - run / 2, hi + run / 2, ring.perimeter)]
-        return sorted([*kept, *(float((ring.at[i] + ring.at[i + 1]) / 2) for i in np.flatnonzero(cut))])
+        at, perimeter = self.ring.at, self.ring.perimeter
+        tips = np.flatnonzero(cut)
+        # Three times round, so that what lies about the first point is between two others.
+        low = np.concatenate([at[tips] - run / 2 + turn * perimeter for turn in (-1, 0, 1)])
+        high = np.concatenate([at[tips + 1] + run / 2 + turn * perimeter for turn in (-1, 0, 1)])
+        reach = np.append(-np.inf, np.maximum.accumulate(high))
+        kept = corners[reach[np.searchsorted(low, corners, side="right")] < corners]
+        joined: Floats = np.sort(np.concatenate([kept, (at[tips] + at[tips + 1]) / 2]))
+        return joined
 
     def _round_start(self) -> float:
         """Where an edge without corners begins: at its point farthest from its centroid, and of several
         equally far ones at the topmost. It does not depend on where the outline's list of points begins.
         """
         ring = self.ring
-        centre = shapely.get_coordinates(shapely.centroid(Polygon(ring.points)))[0]
+        centre = shapely.get_coordinates(shapely.centroid(shapely.polygons(ring.points)))[0]
         away = np.hypot(*(ring.points - centre).T)
         far = np.flatnonzero(away >= away.max() - SAME_POINT)
         x, y = np.round(ring.points[far], 6).T
@@ -372,82 +432,83 @@ class _RingMarks:
 
     def finish(self, seam: _Seam, settings: Settings) -> MarkedEdge:
         """Divide the sides, name the marks, and cut the ring at them."""
+        spots = self._spots(settings)
+        marks = self._named(spots, seam)
+        return self._cut(marks, [spot.s for own in spots for spot in own])
+
+    def _spots(self, settings: Settings) -> list[list[_Spot]]:
+        """For each side the places of its marks, from its first corner on."""
         ring = self.ring
         counts = dict(settings.side_spans)
         removed = np.array(settings.removed_marks, dtype=np.float64).reshape(-1, 2)
-        marks: list[Mark] = []
-        places: list[float] = []
-        ends_with_corner = bool(self.corners)
-        for number, side in enumerate(self.sides):
-            spots = [_Spot(side.start, MarkKind.CORNER)] if ends_with_corner else []
+        first = 1 if self.cornered else 0
+        answer = []
+        for side in self.sides:
+            spots = [_Spot(side.start, MarkKind.CORNER)] if self.cornered else []
             count = counts.get(side.letter) or max(
-                settings.spans_per_side if ends_with_corner else ROUND_SPANS,
+                settings.spans_per_side if self.cornered else ROUND_SPANS,
                 math.ceil(side.length / settings.longest_span - SAME_POINT) if settings.longest_span else 1,
             )
-            first = 1 if ends_with_corner else 0
             spots += [
                 _Spot(side.start + side.length * k / count, MarkKind.DIVISION) for k in range(first, count)
             ]
-            spots += [
-                _Spot(side.start + (s - side.start) % ring.perimeter, MarkKind.OWN)
-                for s in self.own
-                if (s - side.start) % ring.perimeter < side.length
-            ]
-            spots.sort(key=lambda spot: spot.s)
-            spots = self._thinned(spots, removed)
-            marks += self._named(number, spots, seam)
-            places += [spot.s for spot in spots]
-        return self._cut(marks, places)
+            if self.own:
+                spots += [
+                    _Spot(side.start + (s - side.start) % ring.perimeter, MarkKind.OWN)
+                    for s in self.own
+                    if (s - side.start) % ring.perimeter < side.length
+                ]
+                spots.sort(key=lambda spot: spot.s)
+            answer.append(self._thinned(spots, removed))
+        return answer
 
     def _thinned(self, spots: list[_Spot], removed: Points) -> list[_Spot]:
         """Without those taken away, and without a second mark on the spot of another."""
         kept: list[_Spot] = []
         for spot in spots:
-            place = self.ring.point(spot.s)
-            gone = len(removed) and np.hypot(*(removed - place).T).min() <= SAME_PLACE
+            gone = len(removed) and np.hypot(*(removed - self.ring.point(spot.s)).T).min() <= SAME_PLACE
             if not gone and not (kept and spot.s - kept[-1].s <= SAME_POINT):
                 kept.append(spot)
         return kept
 
-    def _named(self, number: int, spots: list[_Spot], seam: _Seam) -> list[Mark]:
-        side = self.sides[number]
-        before = self.sides[number - 1].letter
-        stop = side.start + side.length
-        if self.corners:
-            start_foot = seam.corner_foot(self.ring.point(side.start), self.margin)
-            end_foot = seam.corner_foot(self.ring.point(stop), self.margin)
-        else:
-            start_foot = end_foot = seam.foot(self.ring.point(side.start))
+    def _named(self, spots: list[list[_Spot]], seam: _Seam) -> list[Mark]:
+        """The marks of all sides, each with its name, its foot and what a tape measures from it."""
+        every = [spot for own in spots for spot in own]
+        if not every:
+            return []
+        side = np.repeat(np.arange(len(spots)), [len(own) for own in spots])
+        at = np.array([spot.s for spot in every])
+        start = np.array([side.start for side in self.sides])
+        stop = start + np.array([side.length for side in self.sides])
+        places = self.ring.points_at(at)
+        feet, corner = seam.feet(places), self.feet
+        is_corner = np.array([spot.kind is MarkKind.CORNER for spot in every])
+        for theirs, given in ((feet.ring, corner.ring), (feet.s, corner.s), (feet.place, corner.place)):
+            theirs[is_corner] = given[side[is_corner]]
+        from_start = seam.between(feet.ring, corner.s[side], feet.s, at - start[side])
+        to_end = seam.between(feet.ring, feet.s, np.roll(corner.s, -1)[side], stop[side] - at)
+        rows = zip(places.tolist(), feet.place.tolist(), from_start, to_end, strict=True)
         marks = []
-        count = 0
-        for spot in spots:
-            at = self.ring.point(spot.s)
-            if spot.kind is MarkKind.CORNER:
-                name = _corner_name(before, side.letter)
-                foot = start_foot
-            else:
-                count += 1
-                name = f"{side.letter}{count}"
-                foot = seam.foot(at)
-            marks.append(
-                Mark(
-                    name,
-                    at,
-                    spot.kind,
-                    side.letter,
-                    foot[2],
-                    seam.between(foot[0], start_foot[1], foot[1], spot.s - side.start),
-                    seam.between(foot[0], foot[1], end_foot[1], stop - spot.s),
-                )
-            )
+        for number, own in enumerate(spots):
+            letter, before = self.sides[number].letter, self.sides[number - 1].letter
+            count = 0
+            for spot, ((x, y), (foot_x, foot_y), back, on) in zip(own, rows, strict=False):
+                if spot.kind is MarkKind.CORNER:
+                    name = _corner_name(before, letter)
+                else:
+                    count += 1
+                    name = f"{letter}{count}"
+                marks.append(Mark(name, (x, y), spot.kind, letter, (foot_x, foot_y), back, on))
         return marks
 
     def _cut(self, marks: list[Mark], places: list[float]) -> MarkedEdge:
         """The ring's edges, cut at the marks."""
         ring = self.ring
         n = len(ring.points)
+        middles = ring.points_at(np.array([side.start + side.length / 2 for side in self.sides]))
         sides = tuple(
-            Side(side.letter, ring.point(side.start + side.length / 2), side.length) for side in self.sides
+            Side(side.letter, (x, y), side.length)
+            for side, (x, y) in zip(self.sides, middles.tolist(), strict=True)
         )
         if not marks:
             whole = np.zeros(n, dtype=np.intp)
@@ -473,10 +534,6 @@ class _RingMarks:
         spans = tuple(enumerate(following.tolist()))  # span i begins at mark i
         ends = np.roll(all_points, -1, axis=0)
         return MarkedEdge(all_points, ends, span.astype(np.intp), spans, tuple(marks), sides)
-
-
-def _within(s: float, lo: float, hi: float, perimeter: float) -> bool:
-    return (s - lo) % perimeter <= hi - lo
 
 
 def _place_own(work: list[_RingMarks], settings: Settings) -> None:
