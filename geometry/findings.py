@@ -11,11 +11,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 import shapely
 from shapely import Polygon
+from shapely.geometry.base import BaseGeometry
 
 from geometry.fan import Fan, Lost, Wedge, half_way, ring_area
 from geometry.settings import Settings
 from geometry.stitchable import widest_circle
-from geometry.tolerances import SAME_POINT
+from geometry.tolerances import LEAST_PART, SAME_POINT
 from geometry.types import Point, Points
 
 if TYPE_CHECKING:
@@ -50,10 +51,14 @@ class Code(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Remedy:
-    """A change that makes the finding go away: settings to change, or anchors to use instead."""
+    """A change that makes a finding go away: settings to change, or anchors to use instead.
+
+    ``geometry.remedies`` works them out.
+    """
 
     settings: Mapping[str, object] = field(default_factory=dict)
     anchors: tuple[Point, ...] | None = None
+    """mm, all anchors of the patch; None leaves them as they are."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,7 +76,6 @@ class Finding:
     """Number of the wedge (1 is the first), or None."""
     detail: str = ""
     """A stable sub-code for the wording, such as what was repaired."""
-    remedy: Remedy | None = None
 
 
 def wedge_findings(wedges: tuple[Wedge, ...], settings: Settings) -> list[Finding]:
@@ -113,17 +117,13 @@ def dropped_echoes(wedges: tuple[Wedge, ...], settings: Settings) -> list[Findin
 def crowded_anchor(fan: Fan, settings: Settings) -> list[Finding]:
     """``crowded-anchor``: more lines come nearer to the anchor than ``anchor_disc`` than are allowed.
 
-    Each leg counts once, and so does each echo that reaches in. The remedy is the hold-back that stops
-    them all at the edge of the disc.
+    Each leg counts once, and so does each echo that reaches in.
     """
     disc = settings.anchor_disc
     passes = sum(_passes(wedge, fan.anchor, disc) for wedge in fan.wedges)
     if passes <= settings.anchor_passes:
         return []
-    # A wedge whose side comes near the anchor may keep less hold-back than is asked for.
-    remedy = Remedy(settings={"hold_back": disc}) if settings.hold_back < disc else None
-    limit = settings.anchor_passes
-    return [Finding(Code.CROWDED_ANCHOR, Level.CAUTION, fan.anchor, passes, limit, remedy=remedy)]
+    return [Finding(Code.CROWDED_ANCHOR, Level.CAUTION, fan.anchor, passes, settings.anchor_passes)]
 
 
 def _passes(wedge: Wedge, anchor: Point, disc: float) -> int:
@@ -162,7 +162,7 @@ def open_area(
     if core <= 0 or hidden + lost > math.pi * core**2 / 4:
         filled = [run for fan in fans if fan.wedges for run in _filled(fan, settings.gap)]
         taken = filled[0] if len(filled) == 1 else shapely.union_all(filled)
-        rest = patch.polygon.difference(taken, grid_size=SAME_POINT) if filled else patch.polygon
+        rest = _without(patch.polygon, taken) if filled else patch.polygon
         circles += [widest_circle(part) for part in shapely.get_parts(rest) if part.area > least]
     if not circles:
         return []
@@ -192,6 +192,15 @@ def _filled(fan: Fan, gap: float) -> list[Polygon]:
     return runs
 
 
+def _without(whole: Polygon, taken: BaseGeometry) -> BaseGeometry:
+    """``whole`` less ``taken``, which lies in it."""
+    rest = shapely.difference(whole, taken)
+    if abs(whole.area - taken.area - rest.area) > LEAST_PART:
+        # Where edges nearly coincide GEOS may answer with the whole; on a grid, slower, it does not.
+        rest = shapely.difference(whole, taken, grid_size=SAME_POINT)
+    return rest
+
+
 def _valid(ring: Points) -> list[Polygon]:
     polygon = Polygon(ring) if len(ring) > 2 else Polygon()
     return [polygon if polygon.is_valid else shapely.make_valid(polygon, method="structure")]
@@ -206,8 +215,8 @@ def _around(ring: Points) -> float:
 def near_centre(patch: Patch, anchors: tuple[Point, ...], on_seam: bool) -> list[Finding]:
     """``near-centre``: a single anchor is off the centre by less than a tenth of the patch's width.
 
-    The remedy is the centre. No finding where the centre lies outside the patch, nor for an anchor on the
-    seam: nobody gets there by a slip.
+    No finding where the centre lies outside the patch, nor for an anchor on the seam: nobody gets there by a
+    slip.
     """
     if len(anchors) != 1 or on_seam:
         return []
@@ -216,8 +225,7 @@ def near_centre(patch: Patch, anchors: tuple[Point, ...], on_seam: bool) -> list
     limit = patch.width * NEAR_CENTRE
     if not SAME_POINT < off < limit or patch.slide_into(centre) != centre:
         return []
-    remedy = Remedy(anchors=(centre,))
-    return [Finding(Code.NEAR_CENTRE, Level.CAUTION, anchors[0], off, limit, remedy=remedy)]
+    return [Finding(Code.NEAR_CENTRE, Level.CAUTION, anchors[0], off, limit)]
 
 
 def lost_wedges(lost: tuple[Lost, ...], settings: Settings) -> list[Finding]:
@@ -255,16 +263,9 @@ def pinched(parts: tuple[Polygon, ...], part: int, area: float) -> list[Finding]
 
 
 def no_room(patch: Patch, settings: Settings) -> Finding:
-    """``no-room``: the width of the widest circle in the patch against twice the edge margin.
-
-    The remedy is the widest margin, in sixteenths of an inch, that leaves a strip as wide as the
-    visible width at the circle's place.
-    """
+    """``no-room``: the width of the widest circle in the patch against twice the edge margin."""
     at, radius = widest_circle(patch.polygon)
-    sixteenth = 25.4 / 16
-    margin = math.floor((radius - settings.visible_width / 2) / sixteenth) * sixteenth
-    remedy = Remedy(settings={"edge_margin": margin}) if margin >= 0 else None
-    return Finding(Code.NO_ROOM, Level.PROBLEM, at, 2 * radius, 2 * settings.edge_margin, remedy=remedy)
+    return Finding(Code.NO_ROOM, Level.PROBLEM, at, 2 * radius, 2 * settings.edge_margin)
 
 
 def repairs(patch: Patch) -> list[Finding]:

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import math
+from collections.abc import Callable, Iterable, Sequence
+from typing import TypeAlias, cast
 
 from app.sketch.translate import tr, tr_n
-from geometry.findings import Code, Finding, Level
+from geometry.findings import Code, Finding, Level, Remedy
 from geometry.fit import Fit
 from geometry.patch import RepairDetail
 from geometry.types import Point
@@ -38,6 +40,18 @@ def verdict(fit: Fit) -> str:
     if cautions:
         return tr("{wedges}, fits with {cautions}", wedges=counted, cautions=_cautions(cautions))
     return tr("{wedges}, fits", wedges=counted)
+
+
+def remedy_text(remedy: Remedy, fit: Fit, style: LengthStyle, anchors: Sequence[Point] = ()) -> str:
+    """What a button says that applies ``remedy`` to ``fit``: ``One span on side B, edge margin of 1/8 in``.
+
+    ``anchors`` are the patch's own, where the fit has others that were added.
+    """
+    parts = [_SETTING_TEXTS[name](value, fit, style) for name, value in sorted(remedy.settings.items())]
+    if remedy.anchors is not None:
+        parts.append(_anchors_text(remedy.anchors, tuple(anchors) or fit.anchors, fit, style))
+    text = ", ".join(parts)
+    return text[:1].upper() + text[1:]
 
 
 # ----------------------------------------------------------------------------------------------------
@@ -112,24 +126,15 @@ def _wobble_risk(finding: Finding, fit: Fit, style: LengthStyle) -> str:
 
 
 def _out_of_sight(finding: Finding, fit: Fit, style: LengthStyle) -> str:
-    share = _share(finding.value)
-    anchors = finding.remedy.anchors if finding.remedy else None
-    if not anchors:
+    if len(fit.fans) > 1:
         return tr(
-            "{share} of the stitchable area is out of sight of the anchor; "
-            "move the anchor to where it sees more",
-            share=share,
-        )
-    if len(anchors) == 1:
-        return tr(
-            "{share} of the stitchable area is out of sight of the anchor; from {place} it would see more",
-            share=share,
-            place=_place(anchors[0], style),
+            "{share} of the stitchable area is out of sight of all anchors; move one, or add another",
+            share=_share(finding.value),
         )
     return tr(
-        "{share} of the stitchable area is out of sight of the anchor; {count} anchors would see it",
-        share=share,
-        count=len(anchors),
+        "{share} of the stitchable area is out of sight of the anchor; "
+        "move the anchor to where it sees more, or add another",
+        share=_share(finding.value),
     )
 
 
@@ -138,16 +143,14 @@ def _no_room(finding: Finding, fit: Fit, style: LengthStyle) -> str:
         "value": _small(finding.value, style),
         "margin": format_length(finding.limit / 2, style),
     }
-    margin = finding.remedy.settings.get("edge_margin") if finding.remedy else None
-    if not isinstance(margin, float):
+    if finding.value < fit.settings.visible_width:
         return tr(
             "No room to stitch: at its widest place the patch is {value} wide, too little for a wedge",
             **values,
         )
     return tr(
         "No room to stitch: at its widest place the patch is {value} wide, and the edge margin of {margin} "
-        "is kept on both sides; an edge margin of {less} would leave room",
-        less=_remedy_length(margin, style),
+        "is kept on both sides; make the edge margin smaller",
         **values,
     )
 
@@ -155,25 +158,17 @@ def _no_room(finding: Finding, fit: Fit, style: LengthStyle) -> str:
 def _pinched(finding: Finding, fit: Fit, style: LengthStyle) -> str:
     return tr(
         "The edge margin pinches off {share} of the stitchable area, which stays empty; "
-        "make the edge margin smaller, or that part a patch of its own",
+        "make the edge margin smaller, or put another anchor there",
         share=_share(finding.value),
     )
 
 
 def _crowded_anchor(finding: Finding, fit: Fit, style: LengthStyle) -> str:
     passes = tr_n("{count} pass of thread meets", "{count} passes of thread meet", round(finding.value))
-    hold_back = finding.remedy.settings.get("hold_back") if finding.remedy else None
-    if not isinstance(hold_back, float):
-        return tr(
-            "{passes} at the anchor, {limit} is the most; raise the hold-back, or set fewer spans",
-            passes=passes,
-            limit=round(finding.limit),
-        )
     return tr(
-        "{passes} at the anchor, {limit} is the most; a hold-back of {hold_back} clears it",
+        "{passes} at the anchor, {limit} is the most; raise the hold-back, or set fewer spans",
         passes=passes,
         limit=round(finding.limit),
-        hold_back=_remedy_length(hold_back, style),
     )
 
 
@@ -266,6 +261,83 @@ _TEXTS: dict[Code, Callable[[Finding, Fit, LengthStyle], str]] = {
     Code.SIMPLIFIED: _repaired,
     Code.REPAIRED: _repaired,
 }
+
+
+_SettingText: TypeAlias = Callable[[object, Fit, LengthStyle], str]
+
+
+def _side_spans_text(value: object, fit: Fit, style: LengthStyle) -> str:
+    before = dict(fit.settings.side_spans)
+    counts = cast(Iterable[tuple[str, int]], value)
+    changed = [(side, count) for side, count in counts if before.get(side) != count]
+    sides = [
+        tr_n("one span on side {side}", "{count} spans on side {side}", count, side=side)
+        for side, count in changed
+    ]
+    if len(sides) <= _SIDES_NAMED:
+        return ", ".join(sides)
+    most = max(count for _, count in changed)
+    return tr_n("one span on {sides} sides", "at most {count} spans on {sides} sides", most, sides=len(sides))
+
+
+def _removed_mark_text(value: object, fit: Fit, style: LengthStyle) -> str:
+    return _mark_text(set(cast(Iterable[Point], value)) - set(fit.settings.removed_marks), fit)
+
+
+def _own_mark_text(value: object, fit: Fit, style: LengthStyle) -> str:
+    return _mark_text(set(fit.settings.own_marks) - set(cast(Iterable[Point], value)), fit)
+
+
+def _mark_text(places: set[Point], fit: Fit) -> str:
+    marks = [mark for fan in fit.fans for mark in fan.marks]
+    names = [min(marks, key=lambda mark: math.dist(mark.at, at)).name for at in sorted(places)]
+    return tr("remove mark {name}", name=", ".join(names))
+
+
+def _echoes_text(value: object, fit: Fit, style: LengthStyle) -> str:
+    count = cast(int, value)
+    return tr_n("one echo", "{count} echoes", count) if count else tr("no echoes")
+
+
+def _every_side_text(value: object, fit: Fit, style: LengthStyle) -> str:
+    return tr_n("one span on every side", "{count} spans on every side", cast(int, value))
+
+
+def _length_text(words: str) -> _SettingText:
+    return lambda value, fit, style: tr(words, length=_remedy_length(cast(float, value), style))
+
+
+_SIDES_NAMED = 2
+"""Sides whose letters a button has room for."""
+_SETTING_TEXTS: dict[str, _SettingText] = {
+    "side_spans": _side_spans_text,
+    "own_marks": _own_mark_text,
+    "removed_marks": _removed_mark_text,
+    "spans_per_side": _every_side_text,
+    "longest_span": _length_text("no span longer than {length}"),
+    "hold_back": _length_text("hold-back of {length}"),
+    "edge_margin": _length_text("edge margin of {length}"),
+    "gap": _length_text("gap of {length}"),
+    "echo_count": _echoes_text,
+    "echo_spacing": _length_text("echoes {length} apart"),
+    "divide": lambda value, fit, style: tr("as many anchors as it takes"),
+}
+"""The words for each setting that a remedy may change."""
+
+
+def _anchors_text(new: tuple[Point, ...], old: tuple[Point, ...], fit: Fit, style: LengthStyle) -> str:
+    came, went = [at for at in new if at not in old], [at for at in old if at not in new]
+    if not came:
+        return tr("remove the anchor at {place}", place=_place(went[0], style))
+    if not went:
+        return tr("another anchor at {place}", place=_place(came[0], style))
+    if came == [fit.patch.centre]:
+        return tr("put the anchor on the centre")
+    if len(old) > 1:
+        return tr(
+            "move the anchor at {old} to {place}", old=_place(went[0], style), place=_place(came[0], style)
+        )
+    return tr("move the anchor to {place}", place=_place(came[0], style))
 
 
 def _wedge(finding: Finding, fit: Fit) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import Any, Final
 
 from PySide6.QtCore import (
@@ -11,6 +12,7 @@ from PySide6.QtCore import (
     QRectF,
     QSize,
     Qt,
+    QTimer,
     Signal,
 )
 from PySide6.QtGui import QColor, QFont, QFontMetrics, QPainter, QResizeEvent
@@ -19,6 +21,7 @@ from PySide6.QtWidgets import (
     QLabel,
     QListView,
     QPushButton,
+    QSizePolicy,
     QStyle,
     QStyledItemDelegate,
     QStyleOptionViewItem,
@@ -29,12 +32,13 @@ from PySide6.QtWidgets import (
 from app.sketch import changes
 from app.sketch.palette import TEXT_POINTS, Role, TextSize
 from app.sketch.translate import tr
-from app.sketch.wording import finding_text, finding_title, level_word
+from app.sketch.wording import finding_text, finding_title, level_word, remedy_text
 from app.window.glyphs import LEVEL_ROLES, paint_level
 from app.window.look import Look
 from app.window.rest import Rest
 from app.window.session import Session
-from geometry.findings import Finding, Level
+from geometry.findings import Finding, Level, Remedy
+from geometry.remedies import MOST, WITHOUT, search
 
 _Index = QModelIndex | QPersistentModelIndex
 _ORDER: Final = list(Level)
@@ -44,7 +48,10 @@ _RIGHT: Final = 12
 
 
 class FindingsPanel(QWidget):
-    """A list, the worst first; below it the remedy of the one that is chosen."""
+    """A list, the worst first; below it the remedies of the one that is chosen, each a button.
+
+    They are looked for while the hand rests, one try between two events, so that the window stays awake.
+    """
 
     wanted = Signal(object)
     """The finding whose place is to be shown."""
@@ -62,15 +69,28 @@ class FindingsPanel(QWidget):
         self.empty = QLabel(tr("Nothing to mend: every wedge can be stitched and seen."), self)
         self.empty.setWordWrap(True)
         self.empty.setContentsMargins(16, 8, 16, 8)
-        self.remedy = QPushButton(tr("&Apply the remedy"), self)
-        self.remedy.setAccessibleName(tr("Apply the remedy"))
-        self.remedy.setToolTip(tr("Does what the finding proposes; undo takes it back"))
-        self.remedy.clicked.connect(self._mend)
+        self.state = QLabel(self)
+        self.state.setWordWrap(True)
+        self.state.setContentsMargins(16, 0, 16, 0)
+        self.remedies = tuple(_Button(self) for _ in range(MOST))
+        for number, button in enumerate(self.remedies):
+            button.clicked.connect(lambda _=False, number=number: self._mend(number))
+        self._offered: tuple[Remedy, ...] = ()
+        self._search: Iterator[tuple[Remedy, ...]] | None = None
+        self._step = QTimer(self)
+        self._step.setInterval(0)
+        self._step.timeout.connect(self._look_on)
         layout = QVBoxLayout(self)
         layout.setContentsMargins(0, 4, 0, 8)
         layout.addWidget(self.empty, 0, Qt.AlignmentFlag.AlignTop)
         layout.addWidget(self.list, 1)
-        layout.addWidget(self.remedy, 0, Qt.AlignmentFlag.AlignHCenter)
+        layout.addWidget(self.state)
+        below = QVBoxLayout()
+        below.setContentsMargins(16, 0, 16, 0)
+        below.setSpacing(8)
+        for button in self.remedies:
+            below.addWidget(button)
+        layout.addLayout(below)
         layout.addStretch(0)
         self.list.clicked.connect(self._show)
         self.list.activated.connect(self._show)
@@ -88,11 +108,12 @@ class FindingsPanel(QWidget):
         some = self.model.rowCount() > 0
         self.list.setVisible(some)
         self.empty.setVisible(not some and self._session.fit is not None)
-        self._show_remedy()
+        self._look_for_remedies()
 
     def _fit_changed(self) -> None:
         # While the hand moves the canvas tells; a list that is rebuilt at every move only flickers.
         if self._session.in_gesture:
+            self._leave_off()
             self._rest.stir()
         else:
             self.refresh()
@@ -104,7 +125,7 @@ class FindingsPanel(QWidget):
             self.wanted.emit(finding)
 
     def _moved(self, index: QModelIndex) -> None:
-        self._show_remedy()
+        self._look_for_remedies()
         if self.list.hasFocus() and index.isValid():
             self._show(index)
 
@@ -112,14 +133,76 @@ class FindingsPanel(QWidget):
         index = self.list.currentIndex()
         return self.model.finding(index.row()) if index.isValid() else None
 
-    def _show_remedy(self) -> None:
-        finding = self._current()
-        self.remedy.setVisible(finding is not None and finding.remedy is not None)
+    def _look_for_remedies(self) -> None:
+        """Begin to look for the remedies of the chosen finding."""
+        self._leave_off()
+        finding, fit, piece = self._current(), self._session.fit, self._session.piece
+        if finding is None or fit is None or piece is None or self._session.in_gesture:
+            return
+        if finding.code in WITHOUT:
+            return
+        self._search = search(fit, finding, piece.anchors)
+        self._say(tr("Looking for a remedy …"))
+        self._step.start()
 
-    def _mend(self) -> None:
-        finding, chosen = self._current(), self._session.chosen
-        if finding is not None and finding.remedy is not None and chosen is not None:
-            self._session.do(changes.apply_remedy(self._session.plan, chosen, finding.remedy))
+    def _look_on(self) -> None:
+        offered = next(self._search, None) if self._search is not None else None
+        if offered is not None:
+            self._offered = offered
+            return
+        self._step.stop()
+        self._search = None
+        fit, piece = self._session.fit, self._session.piece
+        if fit is None or piece is None:
+            return
+        self._say("" if self._offered else tr("No single change mends it; try another anchor"))
+        for button, remedy in zip(self.remedies, self._offered, strict=False):
+            button.say(remedy_text(remedy, fit, self._session.style, piece.anchors))
+            button.show()
+
+    def _leave_off(self) -> None:
+        self._step.stop()
+        self._search, self._offered = None, ()
+        self._say("")
+        for button in self.remedies:
+            button.hide()
+
+    def _say(self, words: str) -> None:
+        self.state.setText(words)
+        self.state.setVisible(bool(words))
+
+    def _mend(self, number: int) -> None:
+        chosen, piece = self._session.chosen, self._session.piece
+        if chosen is None or piece is None or self._step.isActive():
+            return
+        remedy = self._offered[number]
+        self.list.setFocus()  # the buttons go
+        self._session.do(changes.apply_remedy(self._session.plan, chosen, remedy))
+
+
+class _Button(QPushButton):
+    """A button whose words are shortened in the middle where the panel is narrow; the tip has them whole."""
+
+    def __init__(self, parent: QWidget) -> None:
+        super().__init__(parent)
+        self._words = ""
+        self.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Fixed)
+        self.hide()
+
+    def say(self, words: str) -> None:
+        """Show what the remedy does."""
+        self._words = words
+        self.setAccessibleName(tr("Remedy: {what}", what=words))
+        self.setToolTip(tr("{what}; undo takes it back", what=words))
+        self._shorten()
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        self._shorten()
+
+    def _shorten(self) -> None:
+        room = self.width() - 24
+        self.setText(self.fontMetrics().elidedText(self._words, Qt.TextElideMode.ElideMiddle, room))
 
 
 class FindingsModel(QAbstractListModel):

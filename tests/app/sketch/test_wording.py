@@ -7,7 +7,7 @@ import pytest
 
 from app.sketch import translate
 from app.sketch.translate import tr, tr_n
-from app.sketch.wording import finding_text, finding_title, level_word, verdict
+from app.sketch.wording import finding_text, finding_title, level_word, remedy_text, verdict
 from geometry import Fit, Patch, Settings, fit
 from geometry.findings import Code, Finding, Level, Remedy
 from geometry.patch import RepairDetail
@@ -56,21 +56,18 @@ CASES: list[tuple[Finding, str]] = [
     ),
     (
         finding(Code.OUT_OF_SIGHT, 0.124, 0.01),
-        "12 % of the stitchable area is out of sight of the anchor; move the anchor to where it sees more",
+        "12 % of the stitchable area is out of sight of the anchor; "
+        "move the anchor to where it sees more, or add another",
     ),
     (
-        finding(Code.OUT_OF_SIGHT, 0.004, 0.01, remedy=Remedy(anchors=((INCH, INCH * 2),))),
+        finding(Code.OUT_OF_SIGHT, 0.004, 0.01),
         "Less than 1 % of the stitchable area is out of sight of the anchor; "
-        "from x 1 in, y 2 in it would see more",
+        "move the anchor to where it sees more, or add another",
     ),
     (
-        finding(Code.OUT_OF_SIGHT, 0.5, 0.01, remedy=Remedy(anchors=((1.0, 1.0), (2.0, 2.0)))),
-        "50 % of the stitchable area is out of sight of the anchor; 2 anchors would see it",
-    ),
-    (
-        finding(Code.NO_ROOM, INCH * 3 / 4, INCH, remedy=Remedy(settings={"edge_margin": INCH * 3 / 16})),
+        finding(Code.NO_ROOM, INCH * 3 / 4, INCH),
         "No room to stitch: at its widest place the patch is 3/4 in wide, and the edge margin of 1/2 in "
-        "is kept on both sides; an edge margin of 3/16 in would leave room",
+        "is kept on both sides; make the edge margin smaller",
     ),
     (
         finding(Code.NO_ROOM, INCH / 8, INCH),
@@ -79,15 +76,11 @@ CASES: list[tuple[Finding, str]] = [
     (
         finding(Code.PINCHED, 0.3, 0.0),
         "The edge margin pinches off 30 % of the stitchable area, which stays empty; "
-        "make the edge margin smaller, or that part a patch of its own",
+        "make the edge margin smaller, or put another anchor there",
     ),
     (
         finding(Code.CROWDED_ANCHOR, 32, 20),
         "32 passes of thread meet at the anchor, 20 is the most; raise the hold-back, or set fewer spans",
-    ),
-    (
-        finding(Code.CROWDED_ANCHOR, 32, 20, remedy=Remedy(settings={"hold_back": INCH * 5 / 16})),
-        "32 passes of thread meet at the anchor, 20 is the most; a hold-back of 5/16 in clears it",
     ),
     (
         finding(Code.OPEN_AREA, INCH * 5, INCH * 4),
@@ -179,6 +172,47 @@ def test_the_engine_s_own_findings_are_worded() -> None:
     words = " ".join(finding_text(f, mended, EIGHTHS) for f in mended.findings)
     assert "1 corner that repeated" in words
     assert "1 spike" in words
+
+
+REMEDIES: list[tuple[Remedy, str]] = [
+    (Remedy({"side_spans": (("B", 1),)}), "One span on side B"),
+    (Remedy({"side_spans": (("A", 3), ("B", 4))}), "3 spans on side A, 4 spans on side B"),
+    (Remedy({"side_spans": (("A", 1), ("B", 1), ("C", 2))}), "At most 2 spans on 3 sides"),
+    (Remedy({"removed_marks": (SQUARE.fans[0].marks[1].at,)}), "Remove mark A1"),
+    (Remedy({"spans_per_side": 1}), "One span on every side"),
+    (Remedy({"longest_span": INCH * 4}), "No span longer than 4 in"),
+    (Remedy({"hold_back": INCH / 8}), "Hold-back of 1/8 in"),
+    (Remedy({"edge_margin": INCH * 3 / 16}), "Edge margin of 3/16 in"),
+    (Remedy({"gap": INCH / 8}), "Gap of 1/8 in"),
+    (Remedy({"echo_count": 0}), "No echoes"),
+    (Remedy({"echo_count": 1}), "One echo"),
+    (Remedy({"echo_spacing": INCH * 3 / 16}), "Echoes 3/16 in apart"),
+    (Remedy({"divide": True, "echo_count": 2}), "As many anchors as it takes, 2 echoes"),
+    (Remedy(anchors=((INCH, INCH * 2),)), "Move the anchor to x 1 in, y 2 in"),
+    (Remedy(anchors=((101.6, 101.6), (INCH, INCH * 2))), "Another anchor at x 1 in, y 2 in"),
+]
+
+
+@pytest.mark.parametrize(("remedy", "words"), REMEDIES, ids=[words for _, words in REMEDIES])
+def test_every_remedy_says_what_it_does(remedy: Remedy, words: str) -> None:
+    assert remedy_text(remedy, SQUARE, EIGHTHS) == words
+
+
+def test_remedies_of_several_anchors_and_of_own_marks_are_worded() -> None:
+    one, other, new = (INCH * 2, INCH * 2), (INCH * 6, INCH * 6), (INCH * 5, INCH * 6)
+    two = fit(SQUARE.patch, [one, other])
+    assert remedy_text(Remedy(anchors=(one,)), two, EIGHTHS) == "Remove the anchor at x 6 in, y 6 in"
+    moved = "Move the anchor at x 6 in, y 6 in to x 5 in, y 6 in"
+    assert remedy_text(Remedy(anchors=(one, new)), two, EIGHTHS) == moved
+    added = "Another anchor at x 6 in, y 6 in"
+    assert remedy_text(Remedy(anchors=(one, other)), two, EIGHTHS, anchors=(one,)) == added
+    aside = fit(SQUARE.patch, (101.6, 105.0))
+    centre = Remedy(anchors=(SQUARE.patch.centre,))
+    assert remedy_text(centre, aside, EIGHTHS) == "Put the anchor on the centre"
+    marked = fit(SQUARE.patch, (101.6, 101.6), Settings(own_marks=((50.0, 6.35), (120.0, 6.35))))
+    name = next(mark.name for mark in marked.fans[0].marks if mark.at == pytest.approx((120.0, 6.35)))
+    gone = Remedy({"own_marks": ((50.0, 6.35),)})
+    assert remedy_text(gone, marked, EIGHTHS) == f"Remove mark {name}"
 
 
 def with_findings(*levels: Level) -> Fit:
