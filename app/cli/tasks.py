@@ -113,9 +113,13 @@ def _read(path: Path, call: Call) -> Content:
         own = plan.unit_style or LengthStyle.EIGHTHS
         return Content(tasks, _style_in(call.unit) if call.unit else own)
 
-    from app.importing import import_file
+    from app.importing import CrossedOutlineError, import_file
 
-    imported = import_file(path, call.unit, call.split)
+    try:
+        imported = import_file(path, call.unit, call.split)
+    except CrossedOutlineError as error:
+        error.do += " with --split, which keeps its parts"
+        raise
     style = _style_in(call.unit or imported.unit)
     return Content([Task(name, patch) for name, patch in imported.patches], style, imported.notes)
 

@@ -24,6 +24,10 @@ class UnitMissingError(ImportingError):
     """A file of bare numbers, and nothing says what they are measured in: ask, and read again."""
 
 
+class CrossedOutlineError(ImportingError):
+    """An outline that falls into several parts, as one that crosses itself does: ask, and read with split."""
+
+
 @dataclass(frozen=True, slots=True)
 class Imported:
     """What a file holds."""
@@ -33,7 +37,7 @@ class Imported:
     notes: tuple[str, ...] = ()
     """Sentences about what was not taken over as it stands."""
     unit: str | None = None
-    """The unit that the file's bare numbers were read in; None where they needed none."""
+    """The unit that the file states, or in which its bare numbers were read; None where they needed none."""
 
 
 def import_file(path: Path, unit: str | None = None, split: bool = False) -> Imported:
@@ -41,7 +45,8 @@ def import_file(path: Path, unit: str | None = None, split: bool = False) -> Imp
 
     ``unit``: ``in``, ``cm`` or ``mm`` for numbers whose unit the file does not say. ``split``: an outline
     of a text file that falls into several parts gives a patch for each, and is no error. (A path in a
-    drawing always does.) Raises ``ImportingError``, which names the file and the place in it.
+    drawing always does.) Raises ``ImportingError``, which names the file and the place in it;
+    ``UnitMissingError`` and ``CrossedOutlineError`` where ``unit`` or ``split`` may help.
     """
     path = Path(path)
     try:

@@ -46,10 +46,7 @@ def polygons(rings: Sequence[Points], rule: FillRule) -> list[Polygon]:
         polygon = Polygon(rings[0])
         if polygon.is_valid:
             return substantial(polygon)
-    edges = np.concatenate([np.stack([ring, np.roll(ring, -1, axis=0)], axis=1) for ring in rings])
-    edges = edges[(edges[:, 0] != edges[:, 1]).any(axis=1)]
-    tree = shapely.STRtree(shapely.linestrings(edges))
-    _refuse_tangles(tree)
+    edges, tree = _edges(rings)
     try:
         lines = shapely.multilinestrings([shapely.linestrings(np.vstack([ring, ring[:1]])) for ring in rings])
         faces = shapely.get_parts(shapely.polygonize(shapely.get_parts(shapely.unary_union(lines))))
@@ -69,6 +66,24 @@ def substantial(geometry: shapely.Geometry) -> list[Polygon]:
     return [
         part for part in parts if part.geom_type == "Polygon" and 2 * part.area > SAME_POINT * part.length
     ]
+
+
+def count_meetings(rings: Sequence[Points]) -> int:
+    """How many pairs of sides of ``rings`` meet besides those that follow each other.
+
+    ``rings`` as for ``polygons``. Raises ``TangledError`` where they are too many to count.
+    """
+    edges, tree = _edges(rings)
+    return int(tree.query(tree.geometries, predicate="intersects").shape[1] - 3 * len(edges)) // 2
+
+
+def _edges(rings: Sequence[Points]) -> tuple[NDArray[np.float64], shapely.STRtree]:
+    """The edges (n, 2, 2) of ``rings`` that have a length, and a tree of them. Raises ``TangledError``."""
+    edges = np.concatenate([np.stack([ring, np.roll(ring, -1, axis=0)], axis=1) for ring in rings])
+    edges = edges[(edges[:, 0] != edges[:, 1]).any(axis=1)]
+    tree = shapely.STRtree(shapely.linestrings(edges))
+    _refuse_tangles(tree)
+    return edges, tree
 
 
 def _refuse_tangles(tree: shapely.STRtree) -> None:

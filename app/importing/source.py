@@ -7,8 +7,10 @@ from typing import Final
 from app.importing import ImportingError
 from app.sketch.translate import tr
 
-MAX_CORNERS: Final = 200_000
-"""Most corners in a file."""
+MAX_CORNERS: Final = 50_000
+"""Most corners in a file; the most detailed outlines have some thousands."""
+MAX_OUTLINES: Final = 2_000
+"""Most outlines in a file, holes counted too; and most patches that a file gives."""
 MAX_LINES: Final = 2 * MAX_CORNERS
 """Most lines in a file: a corner each, with names and empty lines between."""
 
@@ -22,6 +24,7 @@ class Source:
         """Raises ``ImportingError`` where the text has more than ``MAX_LINES``."""
         self.text = text.replace("\r\n", "\n").replace("\r", "\n")
         self._corners = 0
+        self._outlines = 0
         self._counted = (0, 1)
         """Up to which position lines were counted, and which line that is in."""
         if self.text.count("\n") >= MAX_LINES:
@@ -55,6 +58,34 @@ class Source:
                 tr("the file holds more than {limit} corners", limit=MAX_CORNERS),
                 tr("leave out corners that lie close together"),
             )
+
+    def count_outline(self, position: int) -> None:
+        """One more outline or hole begins at ``position``. Raises where that makes more than
+        ``MAX_OUTLINES``.
+        """
+        self._outlines += 1
+        if self._outlines > MAX_OUTLINES:
+            raise self.error(
+                position,
+                tr("the file holds more than {limit} outlines and holes", limit=MAX_OUTLINES),
+                tr("split it into smaller files"),
+            )
+
+
+class Names:
+    """Gives each patch a name of its own: a number follows where others have it already."""
+
+    def __init__(self) -> None:
+        self._taken: dict[str, int] = {}
+
+    def own(self, name: str) -> str:
+        """``name``, or ``name (2)`` where it is taken."""
+        own = name
+        while own in self._taken:
+            self._taken[name] += 1
+            own = f"{name} ({self._taken[name]})"
+        self._taken[own] = 1
+        return own
 
 
 def quoted(text: str) -> str:

@@ -10,7 +10,7 @@ import shapely
 from shapely import Polygon
 
 from app.importing import Imported, ImportingError
-from app.importing.source import quoted
+from app.importing.source import Names, quoted
 from app.importing.svg_remarks import Remark, Remarks
 from app.importing.svg_style import resolve
 from app.importing.svg_viewport import page
@@ -70,7 +70,7 @@ def read_svg(path: Path, unit: str | None = None) -> Imported:
 def _patches(found: Sequence[Shape], remarks: Remarks) -> list[tuple[str, Patch]]:
     """The shapes as patches under names of their own; what cannot be one is remarked upon."""
     patches: list[tuple[str, Patch]] = []
-    names = _Names()
+    names = Names()
     for number, shape in enumerate(found, start=1):
         name = shape.name or tr("patch {number}", number=number)
         made: list[Patch] = []
@@ -86,21 +86,6 @@ def _patches(found: Sequence[Shape], remarks: Remarks) -> list[tuple[str, Patch]
             remarks.add(Remark.REPAIRED, quoted(name))
         patches += [(names.own(name), patch) for patch in made]
     return patches
-
-
-class _Names:
-    """Gives each patch a name of its own: a number follows where others have it already."""
-
-    def __init__(self) -> None:
-        self._taken: dict[str, int] = {}
-
-    def own(self, name: str) -> str:
-        own = name
-        while own in self._taken:
-            self._taken[name] += 1
-            own = f"{name} ({self._taken[name]})"
-        self._taken[own] = 1
-        return own
 
 
 def _compare(patches: Sequence[tuple[str, Patch]], remarks: Remarks) -> None:

@@ -17,15 +17,20 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
-from app.importing import Imported, ImportingError, UnitMissingError, shown_name
-from app.importing.source import Source, quoted
+import numpy as np
+import shapely
+
+from app.importing import CrossedOutlineError, Imported, ImportingError, UnitMissingError, shown_name
+from app.importing.fill_rule import TangledError, count_meetings
+from app.importing.source import MAX_OUTLINES, Names, Source, quoted
 from app.importing.well_known_text import read_shape
 from app.sketch.translate import tr
 from geometry import Patch, PatchError
 from geometry.errors import LengthError
 from geometry.findings import Code
 from geometry.patch import SeveralPartsError, split_outline
-from geometry.types import Point
+from geometry.tolerances import MAX_SIZE
+from geometry.types import Point, Points
 from geometry.units import Unit, parse_coordinate, parse_unit, to_mm
 
 MAX_BYTES: Final = 16 * 2**20
@@ -34,6 +39,12 @@ MAX_BYTES: Final = 16 * 2**20
 _LONGEST_NAME = 80
 _LONGEST_LINE = 200
 """Characters; no corner is written longer."""
+_MOST_LENGTHS = 10_000
+"""Numbers as people write them, `4 3/8` or `11 cm`; each takes thirty times as long as a decimal."""
+_MOST_MEETINGS = 300
+"""Pairs of sides, or of holes' boxes, that may meet in the outlines of a file that need repair."""
+_MOST_CUTS = 2_000_000
+"""Corners of an outline times its holes, where it needs repair: each hole is then cut out by itself."""
 
 
 def read_text(path: Path, unit: str | None = None, split: bool = False) -> Imported:
@@ -49,26 +60,18 @@ def read_text(path: Path, unit: str | None = None, split: bool = False) -> Impor
         )
     notes = reader.notes()
     patches: list[tuple[str, Patch]] = []
-    taken: set[str] = set()
+    names = Names()
+    maker = _Maker(split)
     for number, outline in enumerate(outlines, start=1):
         unnamed = shown_name(Path(path.stem)) if len(outlines) == 1 else tr("patch {number}", number=number)
         name = outline.name or unnamed
-        parts = _patches(outline, name, split)
+        parts = maker.patches(outline, name)
         for count, patch in enumerate(parts, start=1):
-            own = _own_name(f"{name} ({count})" if len(parts) > 1 else name, taken)
-            taken.add(own)
+            own = names.own(f"{name} ({count})" if len(parts) > 1 else name)
             patches.append((own, patch))
             if any(repair.code is Code.REPAIRED for repair in patch.repairs):
                 notes.append(tr("“{name}”: repaired, compare with the file", name=own))
     return Imported(tuple(patches), tuple(notes), reader.unit)
-
-
-def _own_name(name: str, taken: set[str]) -> str:
-    """``name``, with a number after it where another has it already."""
-    own, number = name, 2
-    while own in taken:
-        own, number = f"{name} ({number})", number + 1
-    return own
 
 
 # --- the file ---------------------------------------------------------------------------------------
@@ -166,6 +169,7 @@ class _Reader:
         self._asked = unit
         self._stated: Unit | None = None
         self._bare = False
+        self._lengths = 0
         self._further = False
         self._name: tuple[str, int] | None = None
         """The name that waits for its outline, and where it stands."""
@@ -176,8 +180,8 @@ class _Reader:
 
     @property
     def unit(self) -> Unit | None:
-        """What bare numbers are measured in; None where there were none."""
-        return (self._stated or self._asked) if self._bare else None
+        """What the text states, or what bare numbers were measured in; None where there were none."""
+        return self._stated or (self._asked if self._bare else None)
 
     def notes(self) -> list[str]:
         """What is to be said once all is read."""
@@ -206,7 +210,9 @@ class _Reader:
             position += len(line) + 1
             if plain and not plain[0].isalpha():
                 self._source.count(1, start)
-                self._begun = self._begun if self._corners else start
+                if not self._corners:
+                    self._source.count_outline(start)
+                    self._begun = start
                 self._corners.append(self._corner(plain, start))
                 continue
             yield from self._finished()
@@ -245,7 +251,7 @@ class _Reader:
             raise self._source.error(position, tr("the unit is stated a second time"), once)
         if self._any:
             raise self._source.error(position, tr("the unit comes after an outline"), once)
-        self._stated = _unit(value, self._source.place(position))
+        self._stated = _unit(value[:_LONGEST_LINE], self._source.place(position))
 
     def _mm(self, number: float, position: int) -> float:
         """A bare number in mm."""
@@ -282,6 +288,13 @@ class _Reader:
         plain = written.replace(",", ".") if _DECIMAL_COMMA.fullmatch(written) else written
         if _DECIMAL.fullmatch(plain):
             return self._mm(float(plain), position)
+        self._lengths += 1
+        if self._lengths > _MOST_LENGTHS:
+            raise self._source.error(
+                position,
+                tr("more than {limit} numbers have a fraction or a unit of their own", limit=_MOST_LENGTHS),
+                tr("write them as decimals, and the unit once, in a first line such as 'unit: in'"),
+            )
         with contextlib.suppress(LengthError):
             return parse_coordinate(written, None)
         try:
@@ -340,17 +353,53 @@ def _unit(text: str, where: str) -> Unit:
 # --- patches ----------------------------------------------------------------------------------------
 
 
-def _patches(outline: _Outline, name: str, split: bool) -> tuple[Patch, ...]:
-    """One patch, or with ``split`` as many as the outline falls into."""
-    try:
-        if split:
-            return split_outline(outline.corners, outline.holes)
-        return (Patch(outline.corners, outline.holes),)
-    except PatchError as error:
+class _Maker:
+    """Makes patches of outlines, as long as a file asks for no endless work."""
+
+    def __init__(self, split: bool) -> None:
+        self._split = split
+        self._meetings_left = _MOST_MEETINGS
+
+    def patches(self, outline: _Outline, name: str) -> tuple[Patch, ...]:
+        """One patch, or with ``split`` as many as the outline falls into."""
         place = tr("“{name}” from line {line}", name=name, line=outline.line)
-        do = error.do
-        if isinstance(error, SeveralPartsError):
-            do = tr("{do} with --split, which keeps its parts", do=error.do)
+        self._refuse_tangle(outline, place)
+        try:
+            if self._split:
+                return split_outline(outline.corners, outline.holes)
+            return (Patch(outline.corners, outline.holes),)
+        except PatchError as error:
+            kind = CrossedOutlineError if isinstance(error, SeveralPartsError) else ImportingError
+            where = f"{place}, {error.where}" if error.where else place
+            raise kind(error.what, where=where, do=error.do) from None
+
+    def _refuse_tangle(self, outline: _Outline, place: str) -> None:
+        """Refuse what would take too long to repair: the work grows with the places where lines meet."""
+        rings = [np.array(ring) for ring in (outline.corners, *outline.holes) if len(ring) >= 3]
+        if len(outline.corners) < 3 or max(np.ptp(ring, axis=0).max() for ring in rings) > MAX_SIZE:
+            return  # for ``Patch`` to refuse
+        if shapely.is_valid(shapely.Polygon(rings[0], rings[1:])):
+            return
+        if len(rings[1:]) * len(outline.corners) > _MOST_CUTS:
+            raise ImportingError(
+                tr("has too many holes for an outline that needs repair"),
+                where=place,
+                do=tr("keep its holes inside and apart, or leave out corners that lie close together"),
+            )
+        with contextlib.suppress(TangledError):
+            self._meetings_left -= count_meetings(rings) + _overlaps(rings[1:])
+            if self._meetings_left >= 0:
+                return
         raise ImportingError(
-            error.what, where=f"{place}, {error.where}" if error.where else place, do=do
-        ) from None
+            tr("its lines cross or touch each other in too many places"),
+            where=place,
+            do=tr("draw the outline around the patch once, without loops, and its holes apart"),
+        )
+
+
+def _overlaps(holes: Sequence[Points]) -> int:
+    """How many pairs of holes have boxes that meet."""
+    if not holes:
+        return 0
+    boxes = shapely.box(*np.array([[*hole.min(axis=0), *hole.max(axis=0)] for hole in holes]).T)
+    return int(shapely.STRtree(boxes).query(boxes).shape[1] - len(holes)) // 2

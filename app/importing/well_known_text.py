@@ -81,6 +81,7 @@ class _Reader:
         body = _RING.match(self.source.text, self.position)
         assert body is not None  # the pattern matches nothing, too
         self.position = body.end()
+        self.source.count_outline(body.start())
         self.expect(")")
         self.source.count(body[0].count(",") + 1, body.start())
         ring = []

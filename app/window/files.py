@@ -121,19 +121,15 @@ class Files(QObject):
 
     def _outlines(self, path: Path, unit: Unit | None = None) -> Imported | None:
         """What is in the file; where it does not say enough, the user is asked. None: the user gave up."""
-        from app.importing import ImportingError, UnitMissingError, import_file  # not needed at the start
+        from app.importing import CrossedOutlineError, UnitMissingError, import_file  # not needed at the start
 
         try:
             return import_file(path, unit)
         except UnitMissingError:
             unit = self._dialogs.unit_of(path)
             return None if unit is None else self._outlines(path, unit)
-        except ImportingError as error:
-            # What can be read as several patches only is an outline that crosses itself.
-            try:
-                parts = import_file(path, unit, split=True)
-            except ImportingError:
-                raise error from None
+        except CrossedOutlineError as error:
+            parts = import_file(path, unit, split=True)  # what else is wrong is told before anything is asked
             return parts if self._dialogs.splits(f"{error.where}: {error.what}") else None
 
     def _add(self, path: Path, imported: Imported) -> None:

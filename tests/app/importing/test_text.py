@@ -13,8 +13,8 @@ import shapely
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from app.importing import Imported, ImportingError, UnitMissingError, import_file
-from app.importing.source import MAX_CORNERS, MAX_LINES
+from app.importing import CrossedOutlineError, Imported, ImportingError, UnitMissingError, import_file
+from app.importing.source import MAX_CORNERS, MAX_LINES, MAX_OUTLINES
 from app.importing.text import MAX_BYTES
 from geometry import WedgewrightError
 
@@ -101,6 +101,7 @@ def test_numbers_with_their_own_units_need_none(tmp_path: Path) -> None:
     assert corners(imported) == [[0, 0], [100, -114.3], [101.6, 0]]
     assert imported.unit is None
     assert load(tmp_path, "0in 0in\n4in 0mm\n10 cm; 4 1/2 in", "cm").unit is None
+    assert load(tmp_path, "unit: cm\n0in 0in\n4in 0mm\n10 cm; 4 1/2 in", None).unit == "cm"
 
 
 def test_several_outlines_and_their_names(tmp_path: Path) -> None:
@@ -145,8 +146,22 @@ def test_a_bow_tie_is_refused_with_crossing_and_remedy(tmp_path: Path) -> None:
     sentence = str(caught.value)
     assert sentence.startswith("“a b.txt”, “tie” from line 7, at 2 mm, 2 mm: ")
     assert "from corner 1 to 2 crosses the side from corner 3 to 4" in sentence
-    assert "--split" in caught.value.do
+    assert isinstance(caught.value, CrossedOutlineError)
     assert "order in which they lie" in caught.value.do
+
+
+def test_only_what_can_be_split_is_a_crossed_outline(tmp_path: Path) -> None:
+    for text, split, kind in [
+        (BOW_TIE, False, CrossedOutlineError),
+        ("POLYGON((0 0,9 0,9 9,0 9),(0 4,9 4,9 5,0 5))", False, CrossedOutlineError),
+        (f"{BOW_TIE}\n0 0\n1 1\n", False, CrossedOutlineError),
+        (f"{BOW_TIE}\n0 0\n1 1\n", True, ImportingError),
+        ("0 0\n1 1\n", False, ImportingError),
+        ("0 0\n4 x\n", False, ImportingError),
+    ]:
+        with pytest.raises(ImportingError) as caught:
+            load(tmp_path, text, split=split)
+        assert type(caught.value) is kind, text
 
 
 def test_a_bow_tie_can_be_split(tmp_path: Path) -> None:
@@ -414,7 +429,9 @@ def test_what_is_too_large(tmp_path: Path) -> None:
         (b"\n" * MAX_LINES, f"more than {MAX_LINES} lines"),
         (b"1 1\n" * many, f"more than {MAX_CORNERS} corners"),
         (b"POLYGON((" + b"1 1," * many + b"1 1))", f"more than {MAX_CORNERS} corners"),
-        (b"POLYGON((1 1)" + b",(1 1)" * many + b")", f"more than {MAX_CORNERS} corners"),
+        (b"POLYGON((1 1)" + b",(1 1)" * many + b")", f"more than {MAX_OUTLINES} outlines"),
+        (SQUARE.encode() + (b"\n" + SQUARE.encode()) * MAX_OUTLINES, f"more than {MAX_OUTLINES} outlines"),
+        (b"MULTIPOLYGON(((1 1))" + b",((1 1))" * MAX_OUTLINES, f"more than {MAX_OUTLINES} outlines"),
         (b"POLYGON((" + b"1 " * 1_000_000 + b"))", "is no corner"),
         (b"1" * 1_000_000, "not one corner"),
         (b"(" * 1_000_000, "not one corner"),
@@ -422,6 +439,57 @@ def test_what_is_too_large(tmp_path: Path) -> None:
     ]:
         with pytest.raises(ImportingError, match=says):
             load(tmp_path, content)
+
+
+def ring(*corners: tuple[float, float]) -> str:
+    return f"({','.join(f'{x:.6f} {y:.6f}' for x, y in corners)})"
+
+
+def circle(count: int, radius: float) -> list[tuple[float, float]]:
+    angles = np.linspace(0, 2 * np.pi, count, endpoint=False)
+    return list(zip(radius * np.cos(angles), radius * np.sin(angles), strict=True))
+
+
+TANGLE = np.random.default_rng(5).random((400, 2)) * 100
+HOLES = [ring((x, y), (x + 0.5, y), (x, y + 0.5)) for x in range(25) for y in range(25)]
+
+
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        (f"POLYGON({ring(*TANGLE)})", "cross or touch each other in too many places"),
+        (BOW_TIE + f"\n{BOW_TIE}" * 400, "cross or touch each other in too many places"),
+        (
+            f"POLYGON({ring(*circle(4, 999))},{','.join(ring(*circle(4, 9 + n)) for n in range(30))})",
+            "cross or touch each other in too many places",
+        ),
+        (f"POLYGON({ring(*circle(4000, 99))},{','.join(HOLES)},(100 0,101 0,101 1))", "too many holes"),
+        ("".join(f"{x * 40:.3f}; {y * 40:.3f} mm\n" for x, y in circle(11_000, 9)), "as decimals"),
+    ],
+)
+def test_what_would_take_too_long_is_refused(tmp_path: Path, text: str, says: str) -> None:
+    with pytest.raises(ImportingError, match=says) as caught:
+        load(tmp_path, text, split=True)
+    assert "line" in caught.value.where
+    assert caught.value.do != ""
+
+
+@pytest.mark.parametrize(
+    ("text", "count"),
+    [
+        (SQUARE + f"\n{SQUARE}" * (MAX_OUTLINES - 1), MAX_OUTLINES),
+        (f"POLYGON({ring(*circle(4000, 99))},{','.join(HOLES)})", 1),
+        (f"POLYGON({ring(*circle(MAX_CORNERS, 999))})", 1),
+        (f"{BOW_TIE}\n" * 100, 200),
+    ],
+)
+def test_what_is_large_and_sound_is_read(tmp_path: Path, text: str, count: int) -> None:
+    assert len(load(tmp_path, text, split=True).patches) == count
+
+
+def test_many_of_one_name(tmp_path: Path) -> None:
+    found = names(load(tmp_path, f"name: a\n{SQUARE}" * 99))
+    assert found[1:] == [f"a ({number})" for number in range(2, 100)]
 
 
 def test_a_wrong_unit_in_the_call(tmp_path: Path) -> None:

@@ -388,6 +388,19 @@ def test_a_bow_tie_offers_its_parts(bench: Bench, answers: Answers, tmp_path: Pa
     assert [piece.patch().polygon.area for piece in new] == pytest.approx([9 * INCH**2] * 2)
 
 
+def test_a_bow_tie_beside_what_is_hopeless_is_told_and_not_asked(
+    bench: Bench, answers: Answers, tmp_path: Path
+) -> None:
+    path = tmp_path / "tie.txt"
+    path.write_text(f"unit: in\n{BOW_TIE}\n0 0\n4 4\n")
+    drop(bench, path)
+    assert answers.asked == []
+    assert len(answers.told) == 1
+    assert "fewer than three" in answers.told[0]
+    assert "--split" not in answers.told[0]
+    assert len(bench.session.plan.patches) == 2
+
+
 def test_a_file_that_is_none_is_told(bench: Bench, answers: Answers, tmp_path: Path) -> None:
     plan = bench.session.plan
     path = tmp_path / "empty.svg"
