@@ -197,8 +197,8 @@ _polygons = _Polygons()
 def _tile(colour: str, hatch: Hatch, unit: float, ratio: float) -> QBrush:
     """One period of ``hatch`` as a brush; ``ratio`` device pixels to one of the painter's units."""
     across = HATCH_SPACING * unit * ratio
-    size = max(round(across * (2 if hatch is Hatch.STIPPLE else math.sqrt(2))), 2)
-    tile = QPixmap(size, size)
+    size = max(round(across * (1 if hatch is Hatch.STIPPLE else math.sqrt(2))), 2)
+    tile = QPixmap(size, size * 2 if hatch is Hatch.STIPPLE else size)
     tile.fill(Qt.GlobalColor.transparent)
     with QPainter(tile) as painter:
         painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
@@ -206,8 +206,8 @@ def _tile(colour: str, hatch: Hatch, unit: float, ratio: float) -> QBrush:
             painter.setPen(Qt.PenStyle.NoPen)
             painter.setBrush(QColor(colour))
             radius = DOT_WIDTH * unit * ratio / 2
-            for share in (0.25, 0.75):
-                painter.drawEllipse(QPointF(size * share, size * share), radius, radius)
+            for share in (0.25, 0.75):  # every other row is shifted
+                painter.drawEllipse(QPointF(size * share, size * 2 * share), radius, radius)
         else:
             painter.setPen(QPen(QColor(colour), HATCH_WIDTH * unit * ratio))
             for shift in (-size, 0, size):  # what a tile's neighbours draw into its corners
