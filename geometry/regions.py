@@ -236,16 +236,22 @@ def _with_way(anchor: Point, polygon: Polygon) -> _Area:
 
 def _less(area: _Area, other: _Area) -> _Area:
     """``area`` without ``other``."""
-    return MultiPolygon(_pieces(shapely.difference(area, other, grid_size=OVERLAY)))
+    return MultiPolygon(_pieces(shapely.difference(area, other, grid_size=_grid(area, other))))
 
 
 def _both(area: _Area, other: _Area) -> _Area:
     """What ``area`` and ``other`` have in common; lines and points where they only touch are left out."""
-    return MultiPolygon(_pieces(shapely.intersection(area, other, grid_size=OVERLAY)))
+    return MultiPolygon(_pieces(shapely.intersection(area, other, grid_size=_grid(area, other))))
 
 
 def _all_of(areas: Sequence[_Area]) -> _Area:
-    return MultiPolygon(_pieces(shapely.union_all(areas, grid_size=OVERLAY)))
+    return MultiPolygon(_pieces(shapely.union_all(areas, grid_size=_grid(*areas))))
+
+
+def _grid(*areas: _Area) -> float:
+    """``OVERLAY``, or sixteen times what float64 resolves as far out as the areas lie: no grid is finer."""
+    far = np.nanmax(np.abs(shapely.bounds(areas)), initial=0.0)  # an empty one has no bounds
+    return float(max(OVERLAY, 16 * np.spacing(far)))
 
 
 def _edges(piece: Polygon) -> Edges:

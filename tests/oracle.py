@@ -1,9 +1,10 @@
 """The examiner: judges a fit from its figures alone, written apart from the engine.
 
-It knows the design page (3.2 to 3.5, 3.7, 3.8 and the report of section 5) and nothing of how the engine
-works: shapely and plain all-pairs numpy only, nothing of ``geometry`` or ``app`` is imported. What an anchor
-sees is found by shooting one ray into every interval between two neighbouring directions and cutting it with
-every edge there is.
+It knows the design page (3.2 to 3.10 and the report of section 5) and nothing of how the engine works:
+shapely and plain all-pairs numpy only, nothing of ``geometry`` or ``app`` is imported. What an anchor sees is
+found by shooting one ray into every interval between two neighbouring directions and cutting it with every
+edge there is. ``oracle_lines`` judges echoes, hold-back, stitch path and totals, ``oracle_fans`` several fans
+together and the other findings.
 
 ``examine(report_patch)`` takes one entry of the report's ``patches`` and returns the list of violations;
 ``from_fit`` writes the same entry from a ``Fit`` without rounding. mm, radians, y down.
@@ -13,12 +14,16 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import pairwise
 from typing import Any
 
 import numpy as np
 import shapely
 from shapely import LineString, MultiPolygon, Point, Polygon
+
+from tests.oracle_fans import judge_findings, judge_regions
+from tests.oracle_lines import grid, judge_insides, judge_path, judge_totals, lines_of
 
 ON = 1e-7
 """mm. An anchor this close to an edge lies on it (the engine's contract, tolerances.ON_EDGE)."""
@@ -52,8 +57,11 @@ class Violation:
 # ---------------------------------------------------------------------------------------------- the report
 
 
-def from_fit(fit: Any, name: str = "") -> dict[str, Any]:
-    """The report's entry for ``fit``, unrounded, with the marks' seam figures and the wedges' spans added."""
+def from_fit(fit: Any, name: str = "", given: list[tuple[float, float]] | None = None) -> dict[str, Any]:
+    """The report's entry for ``fit``, unrounded, with the marks' seam figures and the wedges' spans added.
+
+    ``given``: the anchors that were asked for, where the engine may have added others.
+    """
 
     def rings(polygon: Polygon) -> dict[str, Any]:
         return {
@@ -100,6 +108,7 @@ def from_fit(fit: Any, name: str = "") -> dict[str, Any]:
             for fan in fit.fans
         ],
         "anchors": list(fit.anchors),
+        "given": list(fit.anchors) if given is None else given,
         "out_of_sight": {
             "share": fit.out_of_sight.share,
             "areas": [rings(area) for area in fit.out_of_sight.areas],
@@ -118,6 +127,13 @@ def from_fit(fit: Any, name: str = "") -> dict[str, Any]:
             }
             for f in fit.findings
         ],
+        "totals": {
+            **{key: getattr(fit.totals, key) for key in ("stitched", "stitches", "top_thread")},
+            **{key: getattr(fit.totals, key) for key in ("bobbin_thread", "bobbins", "minutes", "changes")},
+            "turning": fit.path.turning,
+            "longest_leg": fit.path.longest_leg,
+            "bearings": list(fit.path.bearings),
+        },
     }
 
 
@@ -487,11 +503,11 @@ def examine(report: dict[str, Any], grain: float = 0.0, known: set[bytes] | None
     settings = report["settings"]
     parts = [_polygon(part) for part in report["stitchable"]]
     codes = [finding["code"] for finding in report["findings"]]
-    key = shapely.to_wkb(shapely.GeometryCollection([patch, *parts]))
+    key = shapely.to_wkb(shapely.GeometryCollection([patch, *parts])) + repr(settings["edge_margin"]).encode()
     if key not in known:
         _judge_stitchable(patch, parts, settings["edge_margin"], touch, broken)
         known.add(key)
-    _judge_parts(patch, settings["edge_margin"], codes, broken)
+    _judge_parts(patch, settings["edge_margin"], codes, len(report["fans"]), broken)
     for value in _numbers(report):
         if not math.isfinite(value):
             broken("finite", f"{value} in the report")
@@ -507,11 +523,32 @@ def examine(report: dict[str, Any], grain: float = 0.0, known: set[bytes] | None
         broken("fan", "a stitchable area and no fan")
         return found
     whole = sum(part.area for part in parts)
-    sights = [_judge_fan(patch, parts, fan, report, touch, grain, known, broken) for fan in fans]
+    sights = []
+    for fan in fans:
+        others = [_polygon(each["region"]) for each in fans if each is not fan]
+        sights.append(_judge_fan(patch, parts, others, fan, report, touch, grain, known, broken))
+    numbers = [wedge["number"] for fan in fans for wedge in fan["wedges"]]
+    if numbers != list(range(1, len(numbers) + 1)):
+        broken("numbers", f"{numbers}")
     if len(fans) == 1:
         _judge_out_of_sight(report, whole, sights[0], touch, codes, broken)
-    _judge_path(report, touch, broken)
+    else:
+        judge_regions(report, parts, [sight.area for sight in sights], touch, broken)
+    every = [wedge for fan in fans for wedge in fan["wedges"]]
+    _judge_small(every, report["findings"], settings["visible_width"], grain, broken)
+    lines = lines_of(report)
+    judge_insides(report, lines, touch, broken)
+    judge_path(report, patch, _roomy(shapely.to_wkb(patch), 2 * touch), lines, touch, broken)
+    judge_totals(report, touch, grain, broken)
+    judge_findings(report, patch, parts, lines, touch, broken)
     return found
+
+
+@lru_cache(maxsize=4)
+def _roomy(wkb: bytes, by: float) -> Polygon:
+    roomy = shapely.from_wkb(wkb).buffer(by, join_style="mitre")
+    shapely.prepare(roomy)
+    return roomy
 
 
 def _numbers(value: Any) -> Any:
@@ -521,8 +558,11 @@ def _numbers(value: Any) -> Any:
     elif isinstance(value, np.ndarray):
         yield float(value.sum()) if value.size else 0.0
     elif isinstance(value, list | tuple):
-        for item in value:
-            yield from _numbers(item)
+        if value and isinstance(value[0], float):  # a point, or bearings
+            yield float(sum(value))
+        else:
+            for item in value:
+                yield from _numbers(item)
     elif isinstance(value, float | int):
         yield float(value)
 
@@ -562,19 +602,42 @@ def _judge_stitchable(patch: Polygon, parts: list[Polygon], margin: float, touch
             broken("stitchable", f"its edge runs {away.max():.9g} mm from the seam, margin {margin}")
 
 
-def _judge_parts(patch: Polygon, margin: float, codes: list[str], broken: Any) -> None:
+def _judge_parts(patch: Polygon, margin: float, codes: list[str], fans: int, broken: Any) -> None:
     expected = erode(patch, margin)
     empty = not expected
     if empty != ("no-room" in codes):
         broken("no-room", f"finding {'missing' if empty else 'without reason'}")
     sure = [part for part in expected if part.area > 1e-3]
-    if (len(sure) > 1 and "pinched" not in codes) or (len(expected) < 2 and "pinched" in codes):
+    missing = fans < 2 and len(sure) > 1 and "pinched" not in codes  # several fans may fill several parts
+    if missing or (len(expected) < 2 and "pinched" in codes):
         broken("pinched", f"{len(expected)} parts, findings {codes}")
+
+
+def _of_fan(findings: list[dict[str, Any]], region: Polygon, others: list[Polygon]) -> list[dict[str, Any]]:
+    """The findings whose place lies in or next to this region rather than another."""
+    if not others or not findings:
+        return findings
+    at = shapely.points([f["at"] for f in findings])
+    away = np.min([shapely.distance(other, at) for other in others], axis=0)
+    return [f for f, mine in zip(findings, shapely.distance(region, at) <= away, strict=True) if mine]
+
+
+_MARKING = (
+    "edge_margin",
+    "spans_per_side",
+    "longest_span",
+    "side_spans",
+    "own_marks",
+    "removed_marks",
+    "corner_angle",
+    "corner_run",
+)
 
 
 def _judge_fan(
     patch: Polygon,
     parts: list[Polygon],
+    regions: list[Polygon],
     fan: dict[str, Any],
     report: dict[str, Any],
     touch: float,
@@ -586,26 +649,28 @@ def _judge_fan(
     anchor = (float(fan["anchor"][0]), float(fan["anchor"][1]))
     a = np.asarray(anchor)
     region = _polygon(fan["region"])
-    at = Point(anchor)
-    away = [part.distance(at) for part in parts]
-    nearest = parts[int(np.argmin(away))]
-    if region.distance(at) > min(away) + touch:
-        broken("fan", "its region is not the part that holds or is nearest to the anchor")
-    if min(region.symmetric_difference(part).area for part in parts) > touch * nearest.length:
-        broken("fan", "its region is no part of the stitchable area")
-    others = [part for part in parts if part.symmetric_difference(region).area > touch * part.length]
+    if regions:  # of the other fans
+        others = regions
+    else:
+        at = Point(anchor)
+        away = [part.distance(at) for part in parts]
+        nearest = parts[int(np.argmin(away))]
+        if region.distance(at) > min(away) + touch:
+            broken("fan", "its region is not the part that holds or is nearest to the anchor")
+        if min(region.symmetric_difference(part).area for part in parts) > touch * nearest.length:
+            broken("fan", "its region is no part of the stitchable area")
+        others = [part for part in parts if part.symmetric_difference(region).area > touch * part.length]
 
     marks = fan["marks"]
     placed = place_marks(region, marks)
-    key = shapely.to_wkb(region) + repr([sorted(mark.items()) for mark in marks]).encode()
+    rules = [settings[key] for key in _MARKING]
+    key = shapely.to_wkb(region) + repr([rules, [sorted(mark.items()) for mark in marks]]).encode()
     if key not in known:
         judge_marks(patch, region, marks, placed, settings, touch, broken)
         known.add(key)
 
     sight = look(anchor, region, patch, others, placed)
     wedges = fan["wedges"]
-    if [wedge["number"] for wedge in wedges] != list(range(1, len(wedges) + 1)):
-        broken("numbers", f"{[wedge['number'] for wedge in wedges]}")
     owner: dict[int, int] = {}
     legs: list[tuple[float, float]] = []
     polygons = []
@@ -613,6 +678,10 @@ def _judge_fan(
     roomy = frame.buffer(2 * touch, join_style="mitre")
     shapely.prepare(roomy)
     edge = region.boundary
+    if not sight.inside:
+        # rays that run along the edge of the area or graze its corner count neither as outside nor as inside
+        area = shapely.union_all(parts)
+        beyond, within = (area.buffer(by * touch, join_style="mitre") for by in (2, -2))
     for number, wedge in enumerate(wedges):
         name = f"wedge {wedge['number']}"
         outline, side = np.asarray(wedge["outline"], float), np.asarray(wedge["side"], float)
@@ -630,7 +699,7 @@ def _judge_fan(
         if off.max() > touch:
             broken("side", f"{name}: its side leaves the edge of the stitchable area by {off.max():.6g} mm")
         if not sight.inside:
-            _judge_margin_rays(name, side, between, anchor, shapely.union_all(parts), touch, broken)
+            _judge_margin_rays(name, side, between, anchor, beyond, within, touch, broken)
         turn = np.unwrap(np.arctan2(*(side - a).T[::-1]))
         if turn[-1] < turn[0]:
             turn, side = turn[::-1], side[::-1]
@@ -645,17 +714,17 @@ def _judge_fan(
             broken("sector", f"{name} and wedge {wedges[owner[k]]['number']} share a span's visible piece")
         owner[k] = number
     if polygons:
-        whole = shapely.union_all([p if p.is_valid else p.buffer(0) for p in polygons])
+        fine = grid(*polygons)
+        whole = shapely.union_all([p if p.is_valid else p.buffer(0) for p in polygons], grid_size=fine)
         over = sum(polygon.area for polygon in polygons) - whole.area
-        if over > 1e-6 + touch * grain + grain * sum(polygon.length for polygon in polygons):
+        if over > 1e-6 + touch * grain + (grain + 2 * fine) * sum(polygon.length for polygon in polygons):
             broken("overlap", f"wedges overlap by {over:.6g} mm²")
     if len(legs) > 1:
         starts = np.array([leg[0] for leg in legs])
         if (np.mod(np.diff(np.append(starts, starts[0])), 2 * math.pi).sum() / (2 * math.pi)) > 1 + 1e-6:
             broken("numbers", "wedges do not count clockwise")
-    _judge_lost(sight, owner, report["findings"], settings["gap"], a, touch, broken)
+    _judge_lost(sight, owner, _of_fan(report["findings"], region, regions), settings["gap"], a, touch, broken)
     _judge_gaps(sight, owner, legs, wedges, settings["gap"], a, grain, broken)
-    _judge_small(wedges, report["findings"], settings["visible_width"], grain, broken)
     return sight
 
 
@@ -669,7 +738,7 @@ def _judge_outline(
     touch: float,
     broken: Any,
 ) -> None:
-    held = settings["hold_back"] + (settings["stagger"] if settings["stagger"] else 0.0)
+    held = settings["hold_back"] + settings["stagger"]
     if np.hypot(*(outline[0] - outline[-1])) > touch:
         broken("outline", f"{name} is not closed")
     if not held:
@@ -697,7 +766,8 @@ def _judge_margin_rays(
     side: np.ndarray,
     between: np.ndarray,
     anchor: tuple[float, float],
-    area: Any,
+    beyond: Any,
+    within: Any,
     touch: float,
     broken: Any,
 ) -> None:
@@ -706,10 +776,9 @@ def _judge_margin_rays(
     if len(ends) > 16:
         ends = ends[np.linspace(0, len(ends) - 1, 16).astype(int)]
     rays = [LineString([anchor, end]) for end in ends]
-    # rays that run along the edge of the area or graze its corner count neither as outside nor as inside
-    outside = shapely.difference(rays, area.buffer(2 * touch, join_style="mitre"))
-    within = shapely.intersection(rays, area.buffer(-2 * touch, join_style="mitre"))
-    for before, after in zip(outside, within, strict=True):
+    for before, after in zip(
+        shapely.difference(rays, beyond), shapely.intersection(rays, within), strict=True
+    ):
         if before.is_empty:
             continue
         reach = np.hypot(*(shapely.get_coordinates(before) - anchor).T).max()
@@ -945,50 +1014,6 @@ def _judge_out_of_sight(
         largest = max((part.area for part in shapely.get_parts(dark)), default=0.0)
         if largest > (report["settings"]["visible_width"] / 2) ** 2:
             broken("out-of-sight", f"{largest:.6g} mm² in one piece out of sight, and no finding")
-
-
-def _judge_path(report: dict[str, Any], touch: float, broken: Any) -> None:
-    segments = [(s["kind"], s["wedge"], np.asarray(s["points"], float)) for s in report["path"]]
-    wedges = [wedge for fan in report["fans"] for wedge in fan["wedges"]]
-    if not wedges:
-        if segments:
-            broken("path", "a path without wedges")
-        return
-    if not segments:
-        broken("path", "no path")
-        return
-    for (_, _, one), (_, _, two) in pairwise(segments):
-        if np.hypot(*(one[-1] - two[0])) > touch:
-            broken("path", f"jumps from {one[-1]} to {two[0]}")
-    anchor = np.asarray(report["fans"][0]["anchor"], float)
-    settings = report["settings"]
-    held = settings["hold_back"] + settings["stagger"]
-    if not held and np.hypot(*(segments[0][2][0] - anchor)) > touch:
-        broken("path", f"begins at {segments[0][2][0]}, not at the anchor")
-    order = []
-    for fan in report["fans"]:
-        a = np.asarray(fan["anchor"], float)
-        for wedge in fan["wedges"]:
-            mine = [(kind, points) for kind, number, points in segments if number == wedge["number"]]
-            side = np.asarray(wedge["side"], float)
-            if not any(kind == "side" and _same_line(points, side, touch) for kind, points in mine):
-                broken("path", f"wedge {wedge['number']}: its side is not stitched")
-            if not held:
-                for end in (side[0], side[-1]):
-                    leg = np.array([a, end])
-                    if not any(kind == "leg" and _same_line(points, leg, touch) for kind, points in mine):
-                        broken("path", f"wedge {wedge['number']}: a leg is not stitched")
-    for _, number, _ in segments:
-        if number is not None and (not order or order[-1] != number):
-            order.append(number)
-    if len(report["fans"]) == 1 and len(order) != len(wedges):
-        broken("path", f"takes the wedges as {order}")
-
-
-def _same_line(one: np.ndarray, two: np.ndarray, touch: float) -> bool:
-    return one.shape == two.shape and bool(
-        np.abs(one - two).max() <= touch or np.abs(one[::-1] - two).max() <= touch
-    )
 
 
 # -------------------------------------------------------------------------------------------------- marks
