@@ -9,6 +9,8 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,10 +19,11 @@ from shapely import Polygon
 from geometry.marks import Mark, MarkedEdge
 from geometry.tolerances import GAP_SOLVED, NO_ANGLE, SAME_POINT
 from geometry.types import Point, Points
-from geometry.visibility import View
+from geometry.visibility import View, points_of
 
 _TURN = 2 * math.pi
 Floats = NDArray[np.float64]
+Complex = NDArray[np.complex128]
 Ints = NDArray[np.intp]
 
 
@@ -72,15 +75,19 @@ class Lost:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Sectors:
-    """k sectors in order of direction, and the m pieces of edge they are made of."""
+    """k sectors in order of direction, and the m pieces of edge they are made of.
+
+    Points and vectors are complex numbers here, x + iy, relative to the anchor, mm.
+    """
 
     piece_angle: Floats
     """(m,) where each piece begins, growing; the pieces of a sector follow one another."""
-    normal: Points
-    """(m, 2) each piece's outward normal over its distance: 1/t along direction d is normal·d."""
-    piece_from: Points
-    piece_to: Points
-    """(m, 2) relative to the anchor."""
+    normal: Complex
+    """(m,) conjugate of each piece's outward normal over its distance: 1/t along the unit direction d is
+    the real part of normal d."""
+    piece_from: Complex
+    piece_to: Complex
+    """(m,)"""
     first: Ints
     last: Ints
     """(k,) each sector's first and last piece."""
@@ -92,19 +99,39 @@ class Sectors:
     borders: NDArray[np.bool_]
     """(k,) sector i meets sector i + 1 (after the last: the first): nothing out of sight between them."""
 
+    def moved_on(self, sector: Ints) -> Floats | float:
+        """What to add to directions of ``sector`` before they are looked up in ``piece_angle``."""
+        return 0.0
+
     def piece_at(self, sector: Ints, angle: Floats) -> Ints:
-        """The piece of each ``sector`` in direction ``angle`` (same shapes), its ends included."""
-        first, last = self.first[sector], self.last[sector]
-        if (first == last).all():
-            return first
-        piece: Ints = np.searchsorted(self.piece_angle, angle, side="right") - 1
-        return np.minimum(np.maximum(piece, first), last)
+        """(n,) the piece of each ``sector`` (n,) in direction ``angle`` (n,), its ends included; where two
+        pieces meet, the second."""
+        return self._piece(sector, angle, "right")
+
+    def piece_before(self, sector: Ints, angle: Floats) -> Ints:
+        """As ``piece_at``, but where two pieces meet, the first."""
+        return self._piece(sector, angle, "left")
+
+    def _piece(self, sector: Ints, angle: Floats, side: Literal["left", "right"]) -> Ints:
+        piece, last = self.first.take(sector), self.last.take(sector)
+        several = (piece != last).nonzero()[0]
+        if len(several):
+            of = sector.take(several)
+            where = angle.take(several) + self.moved_on(of)
+            found = np.searchsorted(self.piece_angle, where, side=side) - 1
+            piece[several] = np.minimum(np.maximum(found, piece.take(several)), last.take(several))
+        return piece
 
     def following(self, left: Ints) -> Ints:
         """(n,) where in ``left``, sectors in order, the one stands that comes after each of them."""
-        after = np.arange(1, len(left) + 1)
-        after[-1] = 0
-        return after
+        return following(len(left))
+
+
+def following(count: int) -> Ints:
+    """1, 2, …, 0: the place of the next of ``count`` items in a ring."""
+    after = np.arange(1, count + 1)
+    after[-1:] = 0
+    return after
 
 
 def sectors_of(anchor: Point, view: View, edge: MarkedEdge) -> Sectors | None:
@@ -112,47 +139,60 @@ def sectors_of(anchor: Point, view: View, edge: MarkedEdge) -> Sectors | None:
     count = len(view.edge)
     if not count:
         return None
-    span = edge.span[view.edge]
-    step = np.roll(view.from_point, -1, axis=0) - view.to_point
-    jump = np.hypot(step[:, 0], step[:, 1]) > SAME_POINT
-    breaks = ~view.adjoins | jump | (span != np.roll(span, -1))
-    breaks |= _passes_mark(view, edge)
-    turn = np.zeros(count)
-    if breaks.any():
+    span = edge.span.take(view.edge)
+    begin_point, end_point, normal = view.from_point, view.to_point, view.normal
+    after = following(count)
+    breaks = np.abs(begin_point.take(after) - end_point) > SAME_POINT
+    breaks |= span != span.take(after)
+    breaks |= ~view.adjoins
+    single = _spans(edge).single
+    if single is not None:
+        # Where a single-span ring comes round to its one mark again, the sector ends there too.
+        here = view.edge
+        there = here.take(after)
+        breaks |= single.take(span) & (there < here) & (edge.span.take(there) == span)
+    last = breaks.nonzero()[0]
+    from_angle, to_angle, adjoins = view.from_angle, view.to_angle, view.adjoins
+    begin = int(last[-1] + 1) % count if len(last) else 0
+    if not len(last):
+        last = np.array([count - 1])
+    elif begin:
         # Begin with the first piece after a break, so that no sector runs over the end of the list.
-        begin = (int(np.flatnonzero(breaks)[-1]) + 1) % count
-        order = np.roll(np.arange(count), -begin)
-        turn = np.where(order < begin, _TURN, 0.0)
-    else:
-        order = np.arange(count)
-        breaks[-1] = True
-    breaks = breaks[order]
-    last = np.flatnonzero(breaks)
-    first = np.concatenate([[0], last[:-1] + 1])
-    angle = view.from_angle[order] + turn
-    to_angle = view.to_angle[order] + turn
-    start_point, end_point = view.from_point[order], view.to_point[order]
-    here = view.edge[order]
-    along = edge.end[here] - edge.start[here]
-    offset = edge.start[here] - np.array(anchor)
-    normal = np.column_stack([along[:, 1], -along[:, 0]])
-    normal /= (offset * normal).sum(axis=1)[:, None]
+        order = np.arange(begin, begin + count)
+        order[count - begin :] -= count
+        last = breaks.take(order).nonzero()[0]
+        normal, span, adjoins = normal.take(order), span.take(order), adjoins.take(order)
+        begin_point, end_point = begin_point.take(order), end_point.take(order)
+        from_angle, to_angle = from_angle.take(order), to_angle.take(order)
+        from_angle[count - begin :] += _TURN
+        to_angle[count - begin :] += _TURN
+    first = np.empty_like(last)
+    first[0] = 0
+    np.add(last[:-1], 1, out=first[1:])
     return Sectors(
-        angle, normal, start_point, end_point, first, last, angle[first], to_angle[last],
-        span[order][last], view.adjoins[order][last],
+        from_angle, normal, begin_point, end_point, first, last, from_angle.take(first), to_angle.take(last),
+        span.take(last), adjoins.take(last),
     )  # fmt: skip
 
 
-def _passes_mark(view: View, edge: MarkedEdge) -> NDArray[np.bool_]:
-    """Where a single-span ring comes round to its one mark again, the sector ends there too."""
-    here = view.edge
-    following = np.roll(here, -1)
-    if len(edge.spans) == 0:
-        return np.zeros(len(here), dtype=np.bool_)
-    single = np.array([a == b and a >= 0 for a, b in edge.spans])[edge.span[here]]
-    backwards = following < here
-    round_again: NDArray[np.bool_] = single & backwards & (edge.span[following] == edge.span[here])
-    return round_again
+@dataclass(frozen=True, slots=True, eq=False)
+class _Spans:
+    """What is asked of a marked edge's spans for every anchor."""
+
+    names: tuple[tuple[str, str], ...]
+    """Names of the marks at the two ends of each."""
+    single: NDArray[np.bool_] | None
+    """(s,) which begin and end at one and the same mark; None where none does."""
+
+
+@lru_cache(maxsize=16)
+def _spans(edge: MarkedEdge) -> _Spans:
+    """Kept while the anchor moves."""
+    names = tuple(
+        (edge.marks[a].name if a >= 0 else "", edge.marks[b].name if b >= 0 else "") for a, b in edge.spans
+    )
+    single = np.array([a == b and a >= 0 for a, b in edge.spans], dtype=np.bool_)
+    return _Spans(names, single if single.any() else None)
 
 
 class _GiveWay:
@@ -162,6 +202,9 @@ class _GiveWay:
         self.sectors = sectors
         self.gap = gap
         self.width = sectors.stop - sectors.start
+        self.pull = gap * sectors.normal
+        self.reach_start = np.abs(sectors.piece_from.take(sectors.first))
+        self.reach_stop = np.abs(sectors.piece_to.take(sectors.last))
 
     def solve(self, left: Ints, right: Ints, clear: Floats) -> tuple[Floats, Floats]:
         """Angles (rad) by which ``left`` turns back at its end and ``right`` at its start.
@@ -174,112 +217,157 @@ class _GiveWay:
         """
         meeting = _Meeting(self, left, right, clear)
         x = meeting.newton()
-        doubtful = np.flatnonzero(np.isnan(x))
-        if len(doubtful):
-            x[doubtful] = _Meeting(self, left[doubtful], right[doubtful], clear[doubtful]).search()
+        doubtful = np.isnan(x).nonzero()[0]
+        for some in np.array_split(doubtful, -(-len(doubtful) // _AT_ONCE)) if len(doubtful) else ():
+            x[some] = _Meeting(self, left.take(some), right.take(some), clear.take(some)).search()
         return meeting.part_left * x, meeting.part_right * x
 
 
 class _Meeting:
-    """n pairs of neighbouring sectors, each ``left`` of which meets its ``right``."""
+    """n pairs of neighbouring sectors, each ``left`` of which meets its ``right``.
+
+    Three directions turn with x at rates of their own: the leg of ``left``, that of ``right``, and, from 0
+    on, the angle between them. Multiplied with ``pull`` the unit vectors along them have real parts that
+    are the gap over the distance of either outer end, and the sine of the angle between the legs.
+    """
 
     def __init__(self, give: _GiveWay, left: Ints, right: Ints, clear: Floats) -> None:
         s = self.sectors = give.sectors
-        self.gap = give.gap
-        self.left, self.right, self.clear = left, right, clear
-        self.end, self.begin = s.stop[left], s.start[right]
-        out, back = s.piece_to[s.last[left]], s.piece_from[s.first[right]]
-        r_left = np.hypot(out[:, 0], out[:, 1])
-        r_right = np.hypot(back[:, 0], back[:, 1])
+        self.give = give
+        count = len(left)
+        r_left, r_right = give.reach_stop.take(left), give.reach_start.take(right)
         self.nearer = np.minimum(r_left, r_right)
         self.part_left = r_right / (r_left + r_right)
         self.part_right = 1.0 - self.part_left
-        self.most = np.minimum(give.width[left] / self.part_left, give.width[right] / self.part_right)
+        self.most = np.minimum(
+            give.width.take(left) / self.part_left, give.width.take(right) / self.part_right
+        )
+        self.clear = clear
+        self.base = np.concatenate([s.stop.take(left), s.start.take(right), clear]).reshape(3, count)
+        self.rate = np.concatenate([-self.part_left, self.part_right, np.ones(count)]).reshape(3, count)
+        last, first = s.last.take(left), s.first.take(right)
+        self.pull = np.empty((3, count), dtype=np.complex128)
+        give.pull.take(last, out=self.pull[0], mode="clip")
+        give.pull.take(first, out=self.pull[1], mode="clip")
+        self.pull[2] = -1j
+        # Most sectors are one piece of edge; where there are several, which one depends on x.
+        of = np.concatenate([left, right])
+        from_, to = s.first.take(of), s.last.take(of)
+        self.several = (from_ != to).nonzero()[0]
+        if len(self.several):
+            self.of_several = of.take(self.several)
+            self.from_, self.to = from_.take(self.several), to.take(self.several)
+        self.wide = bool((clear + self.most >= _SQUARE).any())
 
     def _state(self, x: Floats) -> tuple[Floats, Floats, Floats]:
-        """At x (n,) rad: the condition's left side (0 when met, negative when short), its slope, and
-        the distance of the nearer outer end, by which the left side becomes mm of the gap."""
-        s = self.sectors
-        out = self.end - self.part_left * x
-        back = self.begin + self.part_right * x
-        n_out = s.normal[s.piece_at(self.left, out)]
-        n_back = s.normal[s.piece_at(self.right, back)]
-        cos_out, sin_out, cos_back, sin_back = np.cos(out), np.sin(out), np.cos(back), np.sin(back)
-        close_out = n_out[:, 0] * cos_out + n_out[:, 1] * sin_out
-        close_back = n_back[:, 0] * cos_back + n_back[:, 1] * sin_back
-        close = np.maximum(close_out, close_back)
-        phi = self.clear + x
-        # s is the sine of the angle between the legs while that is below 90 degrees, on either side.
-        sine = np.sin(phi)
-        side = np.where(phi < math.pi / 2, 1.0, np.where(phi > 1.5 * math.pi, -1.0, 0.0))
-        value = np.where(side == 0, 1.0, side * sine) - self.gap * close
-        along_out = self.part_left * (n_out[:, 0] * sin_out - n_out[:, 1] * cos_out)
-        along_back = self.part_right * (n_back[:, 1] * cos_back - n_back[:, 0] * sin_back)
-        along = np.where(close_out >= close_back, along_out, along_back)
-        return value, side * np.cos(phi) - self.gap * along, 1.0 / np.maximum(close, _FAR)
+        """At x (…, n) rad: the condition's left side (0 when met, negative when short), its slope, and
+        the gap over the distance of the nearer outer end."""
+        turned = self.base + self.rate * x[..., None, :]
+        unit = np.empty(turned.shape, dtype=np.complex128)
+        np.cos(turned, out=unit.real)
+        np.sin(turned, out=unit.imag)
+        unit *= self._pulls(turned)
+        value, slope = unit.real, -self.rate * unit.imag
+        out, back, sine = value[..., 0, :], value[..., 1, :], value[..., 2, :]
+        close = np.maximum(out, back)
+        along = np.where(out >= back, slope[..., 0, :], slope[..., 1, :])
+        growth = slope[..., 2, :]
+        if self.wide:
+            # s is the sine of the angle between the legs while that is below 90 degrees, on either side.
+            phi = turned[..., 2, :]
+            side = np.where(phi < _SQUARE, 1.0, np.where(phi > 3 * _SQUARE, -1.0, 0.0))
+            sine = np.where(side == 0, 1.0, side * sine)
+            growth = side * growth
+        return sine - close, growth - along, close
+
+    def _pulls(self, turned: Floats) -> Complex:
+        if not len(self.several):
+            return self.pull
+        flat = (*turned.shape[:-2], -1)
+        where = turned.reshape(flat)[..., self.several] + self.sectors.moved_on(self.of_several)
+        piece = np.searchsorted(self.sectors.piece_angle, where, side="right") - 1
+        piece = np.minimum(np.maximum(piece, self.from_), self.to)
+        pull = np.empty(turned.shape, dtype=np.complex128)
+        pull[...] = self.pull
+        pull.reshape(flat)[..., self.several] = self.give.pull[piece]
+        return pull
+
+    def _met(self, value: Floats, close: Floats) -> NDArray[np.bool_]:
+        """Whether the gap is kept to within ``GAP_SOLVED``: value times distance, in mm."""
+        met: NDArray[np.bool_] = np.abs(value) * self.give.gap <= GAP_SOLVED * close
+        return met
 
     def newton(self) -> Floats:
         """The least x that meets the condition, (n,) rad, where Newton's method finds it beyond doubt;
         NaN where it does not."""
-        guess = np.arcsin(np.minimum(1.0, self.gap / np.maximum(self.nearer, self.gap))) - self.clear
+        gap = self.give.gap
+        guess = np.arcsin(np.minimum(1.0, gap / np.maximum(self.nearer, gap))) - self.clear
         x = np.minimum(np.maximum(guess, 0.0), self.most)
-        for _ in range(8):
-            value, slope, _ = self._state(x)
-            with np.errstate(divide="ignore", invalid="ignore"):
-                step = value / slope
-            moved = np.minimum(np.maximum(x - step, 0.0), self.most)
-            still = np.abs(moved - x)
-            x = moved
-            if not (still > _STILL).any():
-                break
-        value, slope, reach = self._state(x)
-        met = (np.abs(value) * reach <= GAP_SOLVED) & (slope > 0) & (x < self.most)
-        # It is the least only if the condition is not met before; with curved sides it might be.
-        for part in (0.3, 0.6, 0.9):
-            met &= self._state(part * x)[0] < 0
-        at_once = self._state(np.zeros_like(x))[0] >= 0
-        answer: Floats = np.where(at_once, 0.0, np.where(met, x, np.nan))
+        both = np.zeros((2, len(x)))
+        both[1] = x
+        values, slopes, closes = self._state(both)
+        at_once = values[0] >= 0
+        value, slope, close = values[1], slopes[1], closes[1]
+        with np.errstate(divide="ignore", invalid="ignore"):
+            for _ in range(8):
+                met = self._met(value, close)
+                better = np.minimum(np.maximum(x - value / slope, 0.0), self.most)
+                if (met | at_once | (better == x)).all():
+                    break
+                x = better
+                value, slope, close = self._state(x)
+            else:
+                met = self._met(value, close)
+                better = np.minimum(np.maximum(x - value / slope, 0.0), self.most)
+        met &= (slope > 0) & (x < self.most)
+        if self.wide or len(self.several):
+            # It is the least only if the condition is not met before. On straight sides it is not: there
+            # f = sin(clear + x) - gap cos(a + p x) / h, 0 < p < 1, obeys f'' + p² f < 0, so that f over
+            # sin(p x + c) has but one hill (Sturm), and the greatest of two distances the hills' overlap.
+            met &= (self._state(_PROBES * x)[0] < 0).all(axis=0)
+        answer: Floats = np.where(met, better, np.nan)
+        answer[at_once] = 0.0
         return answer
 
     def search(self) -> Floats:
-        """The least x that meets the condition, by trying a ladder of angles and then the Illinois form
-        of regula falsi (Dowell and Jarratt, 1971); ``most`` where there is none."""
-        low, high = np.zeros_like(self.most), self.most.copy()
-        at_low, _, _ = self._state(low)
-        at_high = np.full_like(at_low, -1.0)
-        for part in _LADDER:
-            rung = part * self.most
-            value, _, _ = self._state(rung)
-            below = (at_high < 0) & (value < 0)
-            reached = (at_high < 0) & (value >= 0)
-            low, at_low = np.where(below, rung, low), np.where(below, value, at_low)
-            high, at_high = np.where(reached, rung, high), np.where(reached, value, at_high)
-        found = at_high >= 0
-        x: Floats = np.where(found, high, self.most)
-        active = found & (at_high > 0)
-        for _ in range(100):
-            if not active.any():
-                break
-            with np.errstate(invalid="ignore", divide="ignore"):
-                guess = high - at_high * (high - low) / (at_high - at_low)
-            guess = np.where((guess > low) & (guess < high), guess, 0.5 * (low + high))
-            value, _, reach = self._state(guess)
-            x = np.where(active, guess, x)
-            active &= (np.abs(value) * reach > GAP_SOLVED) & (high - low > _STILL)
-            above = value >= 0
-            at_low = np.where(above, at_low * 0.5, value)
-            low = np.where(above, low, guess)
-            at_high = np.where(above, value, at_high * 0.5)
-            high = np.where(above, guess, high)
+        """The least x that meets the condition, by trying a ladder of angles and then Newton's method kept
+        between two of them; ``most`` where there is none."""
+        rungs = _LADDER * self.most
+        values, slopes, _ = self._state(rungs)
+        above = values[1:] >= 0
+        found = above.any(axis=0)
+        x: Floats = self.most.copy()
+        if not found.any():
+            return x
+        step = above.argmax(axis=0)
+        column = np.arange(len(x))
+        low, high = rungs[step, column], rungs[step + 1, column]
+        active = found
+        with np.errstate(invalid="ignore", divide="ignore"):
+            better = high - values[step + 1, column] / slopes[step + 1, column]
+            for _ in range(100):
+                at = np.where((better > low) & (better < high), better, 0.5 * (low + high))
+                value, slope, close = self._state(at)
+                over = value >= 0
+                low, high = np.where(over, low, at), np.where(over, at, high)
+                better = at - value / slope
+                x = np.where(active, np.where((better > low) & (better < high), better, at), x)
+                active = active & ~self._met(value, close) & (high - low > _STILL)
+                if not active.any():
+                    break
         return x
 
 
-_FAR = 1e-12
-"""1/mm. No edge in sight is a million metres away; guards the division where a ray runs along an edge."""
+_SQUARE = math.pi / 2
 _STILL = 1e-14
 """rad. An angle that moves by less has come to rest in float64."""
-_LADDER = (0.002, 0.005, 0.01, 0.02, 0.04, 0.07, 0.1, 0.15, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9, 0.95, 1.0)
+_PROBES = np.array([[0.3], [0.6], [0.9]])
+_LADDER = np.array(
+    [0, 0.002, 0.005, 0.01, 0.02, 0.04, 0.07, 0.1, 0.15, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9, 0.95, 1.0]
+)[:, None]
 """Shares of all the angle there is at which the gap is tried before it is solved exactly."""
+_AT_ONCE = 4096
+"""Pairs that climb the ladder together: no more than fit into the processor's cache."""
 
 
 def wedges_of(
@@ -292,136 +380,150 @@ def wedges_of(
     if sectors is None:
         return (), ()
     turn_start, turn_stop, alive = turned_back(sectors, gap)
-    names = [
-        (edge.marks[a].name if a >= 0 else "", edge.marks[b].name if b >= 0 else "") for a, b in edge.spans
-    ]
-    left = np.flatnonzero(alive)
+    names = _spans(edge).names
+    left = alive.nonzero()[0]
     if len(left):
         # Numbers go on clockwise from the first span that has a wedge.
-        left = np.roll(left, -int(np.argmin(sectors.span[left])))
-    begin = (sectors.start + turn_start)[left]
-    finish = (sectors.stop - turn_stop)[left]
-    sides = _Sides(sectors, left, begin, finish, anchor)
-    apex = finish - begin
-    shorter = np.minimum(*sides.legs())
-    across = (shorter * np.where(apex < math.pi / 2, np.sin(apex), 1.0)).tolist()
+        begin = int(sectors.span.take(left).argmin())
+        if begin:
+            left = np.concatenate([left[begin:], left[:begin]])
+    begins = (sectors.start + turn_start).take(left)
+    finishes = (sectors.stop - turn_stop).take(left)
+    sides = _Sides(sectors, left, begins, finishes, anchor)
+    apex = finishes - begins
+    across = sides.shorter_leg * np.where(apex < _SQUARE, np.sin(apex), 1.0)
     wedges = tuple(
         Wedge(number, outline, outline[1:-1], names[span], length, width, angle)
-        for number, outline, span, length, width, angle in zip(
-            range(1, len(left) + 1), sides.outlines(), sectors.span[left].tolist(), sides.lengths(), across,
-            apex.tolist(), strict=True,
+        for number, (outline, span, length, width, angle) in enumerate(
+            zip(
+                sides.outlines(), sectors.span.take(left).tolist(), sides.length.tolist(), across.tolist(),
+                apex.tolist(), strict=True,
+            ), 1
         )
     )  # fmt: skip
+    if len(left) == len(alive):
+        return wedges, ()
     # What has no angle to begin with lies in line with the anchor: it gives nothing, and is no loss.
-    gone = np.flatnonzero(~alive & (sectors.stop - sectors.start > NO_ANGLE))
+    gone = (~alive & (sectors.stop - sectors.start > NO_ANGLE)).nonzero()[0]
     if not len(gone):
         return wedges, ()
-    sides = _Sides(sectors, gone, sectors.start[gone], sectors.stop[gone], anchor)
+    sides = _Sides(sectors, gone, sectors.start.take(gone), sectors.stop.take(gone), anchor)
     lost = tuple(
-        Lost(names[span], half_way(outline[1:-1]), length, ring_area(outline))
-        for outline, span, length in zip(
-            sides.outlines(), sectors.span[gone].tolist(), sides.lengths(), strict=True
+        Lost(names[span], half_way(outline[1:-1]), length, area)
+        for outline, span, length, area in zip(
+            sides.outlines(), sectors.span.take(gone).tolist(), sides.length.tolist(),
+            sides.areas().tolist(), strict=True,
         )
         if length > SAME_POINT
-    )
+    )  # fmt: skip
     return wedges, lost
 
 
 class _Sides:
     """The edges of n sectors between two directions each, as wedge outlines in one array."""
 
+    length: Floats
+    """(n,) mm, of the sides."""
+    shorter_leg: Floats
+    """(n,) mm."""
+
     def __init__(self, sectors: Sectors, which: Ints, begin: Floats, finish: Floats, anchor: Point) -> None:
-        last = sectors.last[which]
         a = sectors.piece_at(which, begin)
-        b = np.minimum(np.searchsorted(sectors.piece_angle, finish, side="left") - 1, last)
-        b = np.maximum(b, a)
-        size = (
-            b - a + 4
-        )  # the anchor, the first leg's end, the bends between, the second leg's end, the anchor
-        stop = np.cumsum(size)
+        b = np.maximum(sectors.piece_before(which, finish), a)
+        # An outline: the anchor, the first leg's end, the bends between, the second leg's end, the anchor.
+        size = b - a + 4
+        stop = size.cumsum()
         start = stop - size
         total = int(stop[-1]) if len(stop) else 0
-        row = np.arange(total) - np.repeat(start, size)
-        piece = np.repeat(a, size) + row - 1
-        points = sectors.piece_from[np.minimum(np.maximum(piece, 0), len(sectors.piece_from) - 1)]
-        points[start + 1] = along_rays(sectors, a, begin)
-        whole = begin <= sectors.start[which]
-        points[start[whole] + 1] = sectors.piece_from[a[whole]]
-        points[stop - 2] = along_rays(sectors, b, finish)
-        whole = finish >= sectors.stop[which]
-        points[stop[whole] - 2] = sectors.piece_to[last[whole]]
+        piece = np.arange(-1, total - 1)
+        piece += (a - start).repeat(size)
+        points = sectors.piece_from.take(piece, mode="clip")
+        out, back = along_rays(sectors, a, begin), along_rays(sectors, b, finish)
+        whole = begin <= sectors.start.take(which)
+        if whole.any():
+            out[whole] = sectors.piece_from[a[whole]]
+        whole = finish >= sectors.stop.take(which)
+        if whole.any():
+            back[whole] = sectors.piece_to[sectors.last[which[whole]]]
+        points[start + 1] = out
+        points[stop - 2] = back
         # A bend on top of a leg's end, or of another bend, is no bend.
-        step = points[1:] - points[:-1]
-        short = np.concatenate([[False], np.hypot(step[:, 0], step[:, 1]) <= SAME_POINT])
+        step = np.empty(total)
+        step[:1] = 0.0
+        np.abs(points[1:] - points[:-1], out=step[1:])
+        short = step <= SAME_POINT
+        short[start] = short[start + 1] = short[stop - 1] = False
         if short.any():
-            inner = np.ones(total, dtype=np.bool_)
-            for ends in (start, start + 1, stop - 2, stop - 1):
-                inner[ends] = False
-            before_end = np.zeros(total, dtype=np.bool_)
-            before_end[stop - 3] = short[stop - 2]
-            keep = ~(inner & (short | before_end))
+            # The step into a leg's end is short: the bend before it goes.
+            before_end = short[stop - 2] & (stop - 2 > start + 2)
+            short[stop - 2] = False
+            short[(stop - 3)[before_end]] = True
+            keep = ~short
             points = points[keep]
-            stop = np.cumsum(np.add.reduceat(keep, start, dtype=np.intp))
+            stop = np.add.reduceat(keep, start, dtype=np.intp).cumsum()
             start = np.concatenate([[0], stop[:-1]])
-        points += np.array(anchor)
-        points[start] = points[stop - 1] = anchor
-        points.flags.writeable = False
-        self._points, self._start, self._stop = points, start, stop
+            step = np.empty(len(points))
+            step[:1] = 0.0
+            np.abs(points[1:] - points[:-1], out=step[1:])
+        step[start] = step[start + 1] = step[stop - 1] = 0.0
+        self.length = np.add.reduceat(step, start) if len(start) else np.empty(0)
+        self.shorter_leg = np.minimum(np.abs(out), np.abs(back))
+        self._relative = points
+        points = points + complex(*anchor)
+        points[start] = points[stop - 1] = complex(*anchor)
+        self._points = points_of(points)
+        self._points.flags.writeable = False
+        self._start, self._stop = start, stop
 
     def outlines(self) -> list[Points]:
         """n closed outlines that begin at the anchor."""
-        return [self._points[a:b] for a, b in zip(self._start.tolist(), self._stop.tolist(), strict=True)]
+        points = self._points
+        return [points[a:b] for a, b in zip(self._start.tolist(), self._stop.tolist(), strict=True)]
 
-    def _steps(self) -> Floats:
-        step = self._points[1:] - self._points[:-1]
-        length: Floats = np.hypot(step[:, 0], step[:, 1])
-        return length
-
-    def legs(self) -> tuple[Floats, Floats]:
-        """(n,) mm: first legs, second legs."""
-        step = self._steps()
-        return step[self._start], step[self._stop - 2]
-
-    def lengths(self) -> list[float]:
-        """n side lengths, mm."""
-        if not len(self._start):
-            return []
-        step = np.append(self._steps(), 0.0)
-        step[self._start] = step[self._stop - 2] = step[self._stop - 1] = 0.0
-        sums: list[float] = np.add.reduceat(step, self._start).tolist()
-        return sums
+    def areas(self) -> Floats:
+        """(n,) mm², by the shoelace formula."""
+        points, start = self._relative.copy(), self._start
+        points[start] = points[self._stop - 1] = 0.0
+        twice = np.zeros(len(points))
+        twice[:-1] = (points[:-1].conj() * points[1:]).imag
+        areas: Floats = np.abs(0.5 * np.add.reduceat(twice, start))
+        return areas
 
 
 def turned_back(sectors: Sectors, gap: float) -> tuple[Floats, Floats, NDArray[np.bool_]]:
     """Angles given up at the start and at the end of each sector, and which sectors are left."""
     k = len(sectors.span)
     give = _GiveWay(sectors, gap)
-    farthest = np.maximum(
-        np.hypot(sectors.piece_from[:, 0], sectors.piece_from[:, 1]),
-        np.hypot(sectors.piece_to[:, 0], sectors.piece_to[:, 1]),
-    )
+    farthest = np.maximum(np.abs(sectors.piece_from), np.abs(sectors.piece_to))
     alive = np.maximum.reduceat(farthest, sectors.first) >= gap
     alive &= give.width > NO_ANGLE
     turn_start, turn_stop = np.zeros(k), np.zeros(k)
-    interruptions = np.concatenate([[0], np.cumsum(~sectors.borders)])
+    interruptions = np.zeros(k + 1, dtype=np.intp)
+    (~sectors.borders).cumsum(out=interruptions[1:])
     met = np.full(k, -1, dtype=np.intp)  # the sector that each was last turned back from
-    while alive.any():
-        index = np.flatnonzero(alive)
+    while True:
+        index = alive.nonzero()[0]
+        if not len(index):
+            break
         after = sectors.following(index)
-        following = index[after]
-        changed = met[index] != following
-        left, right = index[changed], following[changed]
+        following = index.take(after)
+        changed = (met.take(index) != following).nonzero()[0]
+        left, right = index.take(changed), following.take(changed)
         met[left] = right
         wraps = right <= left
         # Sight is interrupted between the two when it is at any border from the left one on to the right one.
-        between = interruptions[right] - interruptions[left] + np.where(wraps, interruptions[k], 0)
-        clear = np.maximum(sectors.start[right] + np.where(wraps, _TURN, 0.0) - sectors.stop[left], 0.0)
+        between = interruptions.take(right) - interruptions.take(left)
+        clear = sectors.start.take(right) - sectors.stop.take(left)
+        between[wraps] += interruptions[k]
+        clear[wraps] += _TURN
+        np.maximum(clear, 0.0, out=clear)
         # A wedge alone meets only itself, and only where its two legs face each other.
-        meets = (between == 0) & ((left != right) | (clear < math.pi / 2))
+        meets = (between == 0) & ((left != right) | (clear < _SQUARE))
         turn_stop[left] = turn_start[right] = 0.0
-        if meets.any():
-            left, right = left[meets], right[meets]
-            turn_stop[left], turn_start[right] = give.solve(left, right, clear[meets])
+        if not meets.all():
+            left, right, clear = left[meets], right[meets], clear[meets]
+        if len(left):
+            turn_stop[left], turn_start[right] = give.solve(left, right, clear)
         spent = alive & (give.width - turn_start - turn_stop <= NO_ANGLE)
         if not spent.any():
             break
@@ -444,11 +546,13 @@ def _narrowest(spent: NDArray[np.bool_], index: Ints, after: Ints, width: Floats
     return index[spent[index] & least]
 
 
-def along_rays(sectors: Sectors, piece: Ints, angle: Floats) -> Points:
-    """Where the rays at ``angle`` (n,) meet the pieces, relative to the anchor."""
-    direction = np.column_stack([np.cos(angle), np.sin(angle)])
-    points: Points = direction / (sectors.normal[piece] * direction).sum(axis=1)[:, None]
-    return points
+def along_rays(sectors: Sectors, piece: Ints, angle: Floats) -> Complex:
+    """(n,) where the rays at ``angle`` (n,) meet the pieces, relative to the anchor."""
+    unit = np.empty(len(angle), dtype=np.complex128)
+    np.cos(angle, out=unit.real)
+    np.sin(angle, out=unit.imag)
+    unit /= (sectors.normal.take(piece) * unit).real
+    return unit
 
 
 def half_way(line: Points) -> Point:

@@ -20,6 +20,7 @@ from geometry.settings import Settings
 from geometry.tolerances import GAP_SOLVED, NO_ANGLE, ON_EDGE, SAME_DIRECTION, SAME_POINT
 from geometry.triangulation import Triangulation, Views, see_from_all, seen_areas, triangulate
 from geometry.types import Points
+from geometry.visibility import complex_of
 
 _TURN = 2 * math.pi
 _APART = 4 * _TURN
@@ -95,8 +96,7 @@ class FanMap:
         key = sectors.group * names + self._span_name[sectors.span]
         have = np.zeros(count * names, dtype=np.bool_)
         have[key[alive]] = True
-        step = sectors.piece_to - sectors.piece_from
-        length = np.add.reduceat(np.hypot(step[:, 0], step[:, 1]), sectors.first)
+        length = np.add.reduceat(np.abs(sectors.piece_to - sectors.piece_from), sectors.first)
         gone = ~alive & (sectors.stop - sectors.start > NO_ANGLE) & (length > SAME_POINT)
         which, at = np.unique(key[gone], return_inverse=True)
         longest = np.zeros(len(which))
@@ -111,22 +111,10 @@ class _Sectors(Sectors):
 
     group: Ints
     """(k,) the anchor of each sector."""
-    search: Floats
-    """(m,) ``piece_angle``, moved on by ``_APART`` from anchor to anchor."""
 
-    def piece_at(self, sector: Ints, angle: Floats) -> Ints:
-        """As for one anchor."""
-        piece = self.first[sector]
-        several = np.flatnonzero(piece != self.last[sector])
-        of, where = sector[several], angle[several]
-        found = np.searchsorted(self.search, where + _APART * self.group[of], side="right") - 1
-        piece[several] = np.minimum(np.maximum(found, self.first[of]), self.last[of])
-        return piece
-
-    def piece_before(self, sector: Ints, angle: Floats) -> Ints:
-        """As ``piece_at``, but where two pieces meet the first of them."""
-        piece: Ints = np.searchsorted(self.search, angle + _APART * self.group[sector], side="left") - 1
-        return np.minimum(np.maximum(piece, self.first[sector]), self.last[sector])
+    def moved_on(self, sector: Ints) -> Floats:
+        """As for one anchor; directions are moved on by ``_APART`` from anchor to anchor."""
+        return np.multiply(_APART, self.group.take(sector), dtype=np.float64)
 
     def following(self, left: Ints) -> Ints:
         """As for one anchor: the last of an anchor is followed by its first."""
@@ -209,12 +197,12 @@ class _Cuts:
         width[width < 0] += _TURN
         last = np.flatnonzero(breaks)
         first = np.concatenate([[0], last[:-1] + 1])
-        along = self.along[piece]
-        normal = np.column_stack([along[:, 1], -along[:, 0]])
-        normal /= (from_point * normal).sum(axis=1)[:, None]
+        begin, end = complex_of(from_point), complex_of(to_point)
+        normal = 1j * complex_of(self.along[piece]).conj()
+        normal /= (begin * normal).real
         return _Sectors(
-            angle, normal, from_point, to_point, first, last, angle[first], (angle + width)[last],
-            span[last], np.ones(len(last), dtype=np.bool_), group[last], angle + _APART * group,
+            angle + _APART * group, normal, begin, end, first, last, angle[first], (angle + width)[last],
+            span[last], np.ones(len(last), dtype=np.bool_), group[last],
         )  # fmt: skip
 
     def _pieces(self, views: Views, anchors: Points) -> tuple[Ints, Ints, Points, Points]:
@@ -264,16 +252,15 @@ def _widths(sectors: _Sectors, which: Ints, begin: Floats, finish: Floats) -> tu
     out[whole] = sectors.piece_from[a[whole]]
     whole = finish >= sectors.stop[which]
     back[whole] = sectors.piece_to[sectors.last[which[whole]]]
-    step = sectors.piece_to - sectors.piece_from
-    total = np.concatenate([[0.0], np.cumsum(np.hypot(step[:, 0], step[:, 1]))])
-    straight, first, second = back - out, sectors.piece_to[a] - out, back - sectors.piece_from[b]
+    step = np.abs(sectors.piece_to - sectors.piece_from)
+    total = np.concatenate([[0.0], np.cumsum(step)])
     side = np.where(
         a == b,
-        np.hypot(straight[:, 0], straight[:, 1]),
-        np.hypot(first[:, 0], first[:, 1])
+        np.abs(back - out),
+        np.abs(sectors.piece_to[a] - out)
         + np.maximum(total[b] - total[np.minimum(a + 1, b)], 0.0)
-        + np.hypot(second[:, 0], second[:, 1]),
+        + np.abs(back - sectors.piece_from[b]),
     )
-    shorter = np.minimum(np.hypot(out[:, 0], out[:, 1]), np.hypot(back[:, 0], back[:, 1]))
+    shorter = np.minimum(np.abs(out), np.abs(back))
     apex = finish - begin
     return side, shorter * np.where(apex < math.pi / 2, np.sin(apex), 1.0)

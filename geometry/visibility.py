@@ -28,6 +28,7 @@ from geometry.types import Point, Points
 _TURN = 2 * math.pi
 
 Floats = NDArray[np.float64]
+Complex = NDArray[np.complex128]
 Ints = NDArray[np.intp]
 Bools = NDArray[np.bool_]
 
@@ -35,16 +36,31 @@ Bools = NDArray[np.bool_]
 class Edges:
     """Directed edges of closed rings, the interior on their numerical left. (n, 2) mm each.
 
-    What does not depend on the anchor is worked out once.
+    What does not depend on the anchor is worked out once. ``from_`` and ``to`` (n,) are ``start`` and
+    ``end`` as complex numbers, x + iy.
     """
 
-    __slots__ = ("along", "end", "length", "start")
+    __slots__ = ("along", "end", "from_", "length", "start", "to", "turned")
 
     def __init__(self, start: Points, end: Points) -> None:
         self.start = start
         self.end = end
-        self.along = end - start
-        self.length: Floats = np.hypot(self.along[:, 0], self.along[:, 1])
+        self.from_, self.to = complex_of(start), complex_of(end)
+        self.along: Complex = self.to - self.from_
+        self.length: Floats = np.abs(self.along)
+        self.turned: Complex = 1j * self.along.conj()
+        """(n,) conjugate of the outward normal, times the length."""
+
+
+def complex_of(points: Points) -> Complex:
+    """(n,) x + iy of (n, 2), without a copy where that can be."""
+    answer: Complex = np.ascontiguousarray(points, dtype=np.float64).view(np.complex128)[:, 0]
+    return answer
+
+
+def points_of(numbers: Complex) -> Points:
+    """(n, 2) of (n,) x + iy, without a copy where that can be."""
+    return np.ascontiguousarray(numbers).view(np.float64).reshape(-1, 2)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -52,15 +68,18 @@ class View:
     """The pieces of edges that one anchor sees, in order of direction. k pieces.
 
     Piece i is seen from ``from_angle[i]`` (included) to ``to_angle[i]`` (excluded); the angles grow
-    from one piece to the next and span at most one turn. Points are relative to the anchor.
+    from one piece to the next and span at most one turn. Points are x + iy, relative to the anchor, mm.
     """
 
     edge: Ints
     """(k,) index of the edge."""
     from_angle: Floats
     to_angle: Floats
-    from_point: Points
-    to_point: Points
+    from_point: Complex
+    to_point: Complex
+    normal: Complex
+    """(k,) conjugate of the edge's outward normal over its distance from the anchor: along the unit direction
+    d it is met at 1 / t = Re(normal d)."""
     adjoins: Bools
     """(k,) piece i ends in the direction in which piece i + 1 (after the last: the first) begins, or only
     edges in line with the anchor are between them."""
@@ -88,52 +107,36 @@ def joined_edges(parts: list[Edges]) -> Edges:
 class _Facing:
     """The edges of one set that face the anchor with their inner side, relative to the anchor."""
 
-    __slots__ = (
-        "anchor",
-        "angle_from",
-        "angle_to",
-        "begin",
-        "edge_on",
-        "edges",
-        "end",
-        "index",
-        "normal_x",
-        "normal_y",
-        "touching",
-    )
+    __slots__ = ("anchor", "angles", "edge_on", "edges", "ends", "index", "normal", "touching")
 
-    def __init__(self, edges: Edges, anchor: Points) -> None:
-        start = edges.start - anchor
-        along = edges.along
+    def __init__(self, edges: Edges, anchor: complex) -> None:
+        start = edges.from_ - anchor
         # Twice the area between the anchor and the edge: its length times its distance on the inner side.
-        cross = start[:, 0] * along[:, 1] - start[:, 1] * along[:, 0]
+        cross = (start.conj() * edges.along).imag
         self.edge_on = np.abs(cross) <= ON_EDGE * edges.length
         self.touching = _touching(edges, start, self.edge_on)
-        index = np.flatnonzero(cross > 0)
+        index = (cross > 0).nonzero()[0]
         if len(self.touching):
             # Edges that hold the anchor stop no line by distance; the cone they leave open is applied.
             index = np.setdiff1d(index, self.touching, assume_unique=True)
-        end = edges.end[index] - anchor
-        begin = start[index]
-        angle_from = np.arctan2(begin[:, 1], begin[:, 0])
-        angle_to = np.arctan2(end[:, 1], end[:, 0])
+        ends = _ends(edges, start, index, anchor)
+        angles = np.arctan2(ends.imag, ends.real)
         # An edge seen nearly edge on may turn backwards by rounding; a true one spans less than a half turn.
-        width = angle_to - angle_from
+        width = angles[1] - angles[0]
         width[width < 0] += _TURN
         sound = (width < math.pi) & (width > 0)
         if not sound.all():
-            index, begin, end = index[sound], begin[sound], end[sound]
-            angle_from, angle_to = angle_from[sound], angle_to[sound]
+            index, ends, angles = index[sound], ends[:, sound], angles[:, sound]
         self.edges = edges
         self.anchor = anchor
         self.index = index
-        self.begin = begin
-        self.end = end
-        self.angle_from = angle_from
-        self.angle_to = angle_to
-        over = 1.0 / cross[index]
-        self.normal_x = along[index, 1] * over
-        self.normal_y = -along[index, 0] * over
+        self.ends = ends
+        """(2, f) where they begin and where they end."""
+        self.angles = angles
+        """(2, f) rad, the directions of these."""
+        self.normal = edges.turned.take(index)
+        """(f,) conjugates of the outward normals over the distance."""
+        self.normal /= cross.take(index)
 
     def cones(self) -> list[tuple[float, float]]:
         """Directions into the interior at an anchor that lies on these edges: (from, width), rad.
@@ -144,29 +147,37 @@ class _Facing:
         """
         leaving: list[float] = []
         arriving: list[float] = []
-        start, end = self.edges.start[self.touching], self.edges.end[self.touching]
+        begins = self.edges.from_[self.touching].tolist()
+        finishes = self.edges.to[self.touching].tolist()
         # Within a hair of a sharp corner both its edges hold the anchor: then the corner is no way out.
-        starts, ends = set(map(tuple, start.tolist())), set(map(tuple, end.tolist()))
-        for (sx, sy), (ex, ey) in zip(start.tolist(), end.tolist(), strict=True):
-            out_x, out_y = ex - self.anchor[0], ey - self.anchor[1]
-            in_x, in_y = sx - self.anchor[0], sy - self.anchor[1]
-            if math.hypot(out_x, out_y) > ON_EDGE and (ex, ey) not in starts:
-                leaving.append(math.atan2(out_y, out_x))
-            if math.hypot(in_x, in_y) > ON_EDGE and (sx, sy) not in ends:
-                arriving.append(math.atan2(in_y, in_x))
+        starts, ends = set(begins), set(finishes)
+        for start, end in zip(begins, finishes, strict=True):
+            out, back = end - self.anchor, start - self.anchor
+            if abs(out) > ON_EDGE and end not in starts:
+                leaving.append(math.atan2(out.imag, out.real))
+            if abs(back) > ON_EDGE and start not in ends:
+                arriving.append(math.atan2(back.imag, back.real))
         return _pair_cones(leaving, arriving)
 
 
-def _touching(edges: Edges, start: Points, edge_on: Bools) -> Ints:
+def _ends(edges: Edges, start: Complex, index: Ints, anchor: complex) -> Complex:
+    """(2, f) where the edges ``index`` begin and end, relative to the anchor; ``start`` of all edges is."""
+    ends = np.empty((2, len(index)), dtype=np.complex128)
+    start.take(index, out=ends[0], mode="clip")
+    edges.to.take(index, out=ends[1], mode="clip")
+    ends[1] -= anchor
+    return ends
+
+
+def _touching(edges: Edges, start: Complex, edge_on: Bools) -> Ints:
     """The edges that hold the anchor, their ends included, within ``ON_EDGE``: of those in line with it
     (``edge_on``) the ones it does not lie beyond. ``start`` is relative to it."""
-    near = np.flatnonzero(edge_on)
+    near = edge_on.nonzero()[0]
     if not len(near):
         return near
     length = edges.length[near]
-    ahead = -(start[near] * edges.along[near]).sum(
-        axis=1
-    )  # how far along the edge the anchor is, times its length
+    # How far along the edge the anchor is, times its length.
+    ahead = -(start[near].conj() * edges.along[near]).real
     held = (ahead >= -ON_EDGE * length) & (ahead <= (length + ON_EDGE) * length) & (length > 0)
     touching: Ints = near[held]
     return touching
@@ -187,22 +198,25 @@ def _pair_cones(leaving: list[float], arriving: list[float]) -> list[tuple[float
     return cones
 
 
-def _nearest(facing: _Facing, first: Ints, last: Ints, dir_x: Floats, dir_y: Floats) -> Ints:
-    """For each of m intervals of direction the nearest facing edge, or len(facing.index) for none.
+def _nearest(normal: Complex, ranges: Ints, direction: Complex) -> Ints:
+    """For each of m intervals of direction the nearest of f facing edges, or f for none.
 
-    ``first`` (included) and ``last`` (excluded) are each edge's range of intervals; a range that goes
-    past the last interval goes on at the first.
+    ``ranges`` (2, f): each edge's first interval and the one after its last; a range that goes past the
+    last interval goes on at the first.
     """
-    none = len(facing.index)
-    count = len(dir_x)
-    nx = np.append(facing.normal_x, 0.0)
-    ny = np.append(facing.normal_y, 0.0)
-    wraps = last <= first
-    item = np.concatenate([np.arange(none), np.flatnonzero(wraps)])
-    low = np.concatenate([first, np.zeros(int(wraps.sum()), dtype=np.intp)])
-    high = np.concatenate([np.where(wraps, count, last), last[wraps]])
+    first, last = ranges
+    none, count = len(normal), len(direction)
+    if none * count <= _FEW:
+        return _nearest_of_few(normal, first, last, direction)
+    normal = np.append(normal, 0.0)
+    wraps = (last <= first).nonzero()[0]
+    item = np.concatenate([np.arange(none), wraps])
+    low = np.concatenate([first, np.zeros(len(wraps), dtype=np.intp)])
+    high = np.concatenate([last, last.take(wraps)])
+    high[wraps] = count
     used = high > low
-    item, low, high = item[used], low[used], high[used]
+    if not used.all():
+        item, low, high = item[used], low[used], high[used]
     if not len(item):
         return np.full(count, none, dtype=np.intp)
     level = np.frexp(high - low)[1] - 1
@@ -210,25 +224,44 @@ def _nearest(facing: _Facing, first: Ints, last: Ints, dir_x: Floats, dir_y: Flo
     slot_at = np.concatenate([low, high - (1 << level)])
     slot = np.concatenate([level, level]) * count + slot_at
     item = np.concatenate([item, item])
-    value = nx[item] * dir_x[slot_at] + ny[item] * dir_y[slot_at]
+    value = (normal.take(item) * direction.take(slot_at)).real
     slots = np.full((top + 1) * count, none, dtype=np.intp)
-    order = np.argsort(value)
-    slots[slot[order]] = item[order]  # of several in one slot the last, which is the nearest, stays
+    order = value.argsort()
+    slots[slot.take(order)] = item.take(order)  # of several in one slot the last, which is the nearest, stays
     table = slots.reshape(top + 1, count)
     for k in range(top, 0, -1):
         upper, half = table[k], 1 << (k - 1)
         best = table[k - 1]
-        best_value = nx[best] * dir_x + ny[best] * dir_y
-        value = nx[upper] * dir_x + ny[upper] * dir_y
+        best_value = (normal.take(best) * direction).real
+        pushed = normal.take(upper)
+        value = (pushed * direction).real
         better = value > best_value
         best = np.where(better, upper, best)
         best_value = np.where(better, value, best_value)
-        moved = upper[:-half]
-        value = nx[moved] * dir_x[half:] + ny[moved] * dir_y[half:]
+        value = (pushed[:-half] * direction[half:]).real
         better = value > best_value[half:]
-        best[half:] = np.where(better, moved, best[half:])
+        best[half:] = np.where(better, upper[:-half], best[half:])
         table[k - 1] = best
     nearest: Ints = table[0]
+    return nearest
+
+
+_FEW = 12_000
+"""Edges times intervals up to which comparing each with each is quicker than the table (found by trial)."""
+
+
+def _nearest_of_few(normal: Complex, first: Ints, last: Ints, direction: Complex) -> Ints:
+    """``_nearest``, each edge compared in each interval."""
+    none, count = len(normal), len(direction)
+    closeness = np.zeros((none + 1, count))
+    np.multiply(normal.real[:, None], direction.real, out=closeness[:none])
+    closeness[:none] -= normal.imag[:, None] * direction.imag
+    place = np.arange(count)
+    begun, over = place >= first[:, None], place >= last[:, None]
+    # In range is begun and not over; where the range wraps, begun or not over.
+    closeness[:none][(begun == over) ^ (last <= first)[:, None]] = 0.0
+    closeness[none] = np.finfo(np.float64).tiny
+    nearest: Ints = closeness.argmax(axis=0)
     return nearest
 
 
@@ -239,149 +272,146 @@ def see(anchor: Point, edges: Edges, outside: bool = False, blockers: Edges | No
     ``ON_EDGE``); lines that leave the interior at once see nothing. ``outside`` True: a line first has
     to enter the interior, and sees nothing where it meets a blocker (from its inner side) before.
     """
-    origin = np.array(anchor, dtype=np.float64)
+    origin = complex(*anchor)
     exits = _Facing(edges, origin)
     sets = [exits]
     cones: list[tuple[float, float]] = []
     if outside:
-        entries = _Facing(reversed_edges(edges), origin)
-        sets.append(entries)
+        sets.append(_Facing(reversed_edges(edges), origin))
         if blockers is not None:
             walls = _Facing(blockers, origin)
             sets.append(walls)
             cones = walls.cones()
-    else:
+    elif len(exits.touching):
         cones = exits.cones()
+    if not len(exits.index):
+        return _empty_view()
 
-    rays = [facing.angle_from for facing in sets] + [facing.angle_to for facing in sets]
+    rays = [facing.angles.ravel() for facing in sets]
     if cones:
         bounds = np.array(cones).reshape(-1, 2)
         rays += [bounds[:, 0], np.remainder(bounds.sum(axis=1) + math.pi, _TURN) - math.pi]
-    angles, rank = _ranked(np.concatenate(rays))
-    count = len(angles)
-    if not len(exits.index) or not count:
-        return _empty_view()
-    after = np.append(angles[1:], angles[0] + _TURN)
-    middle = 0.5 * (angles + after)
-    dir_x, dir_y = np.cos(middle), np.sin(middle)
+    angles, rank = _ranked(np.concatenate(rays) if len(rays) > 1 else rays[0])
+    middle = angles.copy()
+    middle[:-1] += angles[1:]
+    middle[-1] += angles[0] + _TURN
+    middle *= 0.5
+    direction = np.empty(len(angles), dtype=np.complex128)
+    np.cos(middle, out=direction.real)
+    np.sin(middle, out=direction.imag)
 
-    sizes = [len(facing.index) for facing in sets]
-    offsets = np.cumsum([0, *sizes, *sizes])
-
-    def nearest(which: int) -> tuple[Ints, Floats]:
-        facing = sets[which]
-        first = rank[offsets[which] : offsets[which + 1]]
-        last = rank[offsets[which + len(sets)] : offsets[which + len(sets) + 1]]
-        found = _nearest(facing, first, last, dir_x, dir_y)
-        nx = np.append(facing.normal_x, 0.0)[found]
-        ny = np.append(facing.normal_y, 0.0)[found]
-        return found, nx * dir_x + ny * dir_y
-
-    found, closeness = nearest(0)
+    ranges = []
+    for facing in sets:
+        size = facing.angles.size
+        ranges.append(rank[:size].reshape(2, -1))
+        rank = rank[size:]
+    found = _nearest(exits.normal, ranges[0], direction)
     seen = found < len(exits.index)
     if outside:
-        _, entry_closeness = nearest(1)
-        seen &= entry_closeness > closeness
+        closeness = _closeness(exits, found, direction)
+        entered = _closeness(sets[1], _nearest(sets[1].normal, ranges[1], direction), direction)
+        seen &= entered > closeness
         if blockers is not None:
-            _, wall_closeness = nearest(2)
-            seen &= entry_closeness > wall_closeness
+            seen &= entered > _closeness(sets[2], _nearest(sets[2].normal, ranges[2], direction), direction)
     if cones:
-        inside = np.zeros(count, dtype=np.bool_)
+        inside = np.zeros(len(angles), dtype=np.bool_)
         for start, width in cones:
             inside |= np.remainder(middle - start, _TURN) < width
         seen &= inside
-    first, last = rank[: sizes[0]], rank[offsets[len(sets)] :][: sizes[0]]
-    return _pieces(exits, found, seen, angles, first, last)
+    return _pieces(exits, found, seen, angles, ranges[0])
+
+
+def _closeness(facing: _Facing, found: Ints, direction: Complex) -> Floats:
+    """(m,) one over the distance of the edges ``found`` along ``direction``; 0 for none."""
+    closeness: Floats = (np.append(facing.normal, 0.0).take(found) * direction).real
+    return closeness
 
 
 def _ranked(values: Floats) -> tuple[Floats, Ints]:
     """The distinct values, sorted, and the place of each of ``values`` among them."""
-    order = np.argsort(values)
-    in_order = values[order]
+    order = values.argsort()
+    in_order = values.take(order)
     new = np.empty(len(values), dtype=np.bool_)
     new[:1] = True
     np.not_equal(in_order[1:], in_order[:-1], out=new[1:])
     rank = np.empty(len(values), dtype=np.intp)
-    rank[order] = np.cumsum(new) - 1
+    rank[order] = new.cumsum()
+    rank -= 1
     return in_order[new], rank
 
 
-def _pieces(exits: _Facing, found: Ints, seen: Bools, angles: Floats, first: Ints, last: Ints) -> View:
+def _pieces(exits: _Facing, found: Ints, seen: Bools, angles: Floats, ranges: Ints) -> View:
     """Join neighbouring intervals that show the same edge, and give each piece its exact ends."""
-    found = np.where(seen, found, -1)
+    found[~seen] = -1
     changes = np.empty(len(found), dtype=np.bool_)
     changes[0] = found[0] != found[-1]
     np.not_equal(found[1:], found[:-1], out=changes[1:])
-    starts = np.flatnonzero(changes)
+    starts = changes.nonzero()[0]
     if not len(starts):  # one edge cannot be seen all round
         return _empty_view()
-    item = found[starts]
-    stops = np.roll(starts, -1)  # exclusive, one turn on for the last
-    visible = item >= 0
-    starts, stops, item = starts[visible], stops[visible], item[visible]
-    from_angle = angles[starts]
-    to_angle = angles[stops]
-    to_angle = np.where(to_angle <= from_angle, to_angle + _TURN, to_angle)
-    wide = to_angle - from_angle > SAME_DIRECTION
-    starts, stops, item = starts[wide], stops[wide], item[wide]
-    from_angle, to_angle = from_angle[wide], to_angle[wide]
-    if not len(item):
-        return _empty_view()
-    edge = exits.index[item]
-    from_point, to_point = exits.begin[item], exits.end[item]
-    cut = np.flatnonzero(first[item] != starts)
-    from_point[cut] = _on_edge(exits, item[cut], from_angle[cut])
-    cut = np.flatnonzero(last[item] != stops)
-    to_point[cut] = _on_edge(exits, item[cut], to_angle[cut])
-    adjoins = np.abs(np.roll(from_angle, -1) - to_angle) <= SAME_DIRECTION
+    item = found.take(starts)
+    stops = np.empty_like(starts)  # exclusive, one turn on for the last
+    stops[:-1] = starts[1:]
+    stops[-1] = starts[0]
+    from_angle, to_angle = angles.take(starts), angles.take(stops)
+    to_angle[-1:] += np.where(to_angle[-1:] <= from_angle[-1:], _TURN, 0.0)
+    wide = (item >= 0) & (to_angle - from_angle > SAME_DIRECTION)
+    if not wide.all():
+        starts, stops, item = starts[wide], stops[wide], item[wide]
+        from_angle, to_angle = from_angle[wide], to_angle[wide]
+        if not len(item):
+            return _empty_view()
+    edge = exits.index.take(item)
+    normal = exits.normal.take(item)
+    points = exits.ends.take(item, axis=1)
+    cut = ranges.take(item, axis=1) != (starts, stops)
+    row, at = cut.nonzero()
+    angle = np.where(row == 0, from_angle.take(at), to_angle.take(at))
+    rays = np.empty(len(angle), dtype=np.complex128)
+    np.cos(angle, out=rays.real)
+    np.sin(angle, out=rays.imag)
+    rays /= (normal.take(at) * rays).real
+    points[row, at] = rays
+    adjoins = np.empty(len(item), dtype=np.bool_)
+    np.less_equal(np.abs(from_angle[1:] - to_angle[:-1]), SAME_DIRECTION, out=adjoins[:-1])
     adjoins[-1] = abs(from_angle[0] + _TURN - to_angle[-1]) <= SAME_DIRECTION
-    keep = ~exits.edge_on[edge]
+    keep = ~exits.edge_on.take(edge)
     if not keep.all():
         # An edge in line with the anchor stops sight but is not seen itself; its neighbours still adjoin.
-        kept = np.flatnonzero(keep)
+        kept = keep.nonzero()[0]
         if not len(kept):
             return _empty_view()
         broken = np.concatenate([[0], np.cumsum(~adjoins), np.cumsum(~adjoins) + int((~adjoins).sum())])
         following = np.append(kept[1:], kept[0] + len(edge))
         adjoins = broken[following] == broken[kept]
         edge, from_angle, to_angle = edge[kept], from_angle[kept], to_angle[kept]
-        from_point, to_point = from_point[kept], to_point[kept]
-    return View(edge, from_angle, to_angle, from_point, to_point, adjoins)
-
-
-def _on_edge(exits: _Facing, item: Ints, angle: Floats) -> Points:
-    """Where the rays at ``angle`` (k,) meet the edges ``item`` (k,), relative to the anchor."""
-    dir_x, dir_y = np.cos(angle), np.sin(angle)
-    closeness = exits.normal_x[item] * dir_x + exits.normal_y[item] * dir_y
-    points: Points = np.column_stack([dir_x, dir_y]) / closeness[:, None]
-    return points
+        points, normal = points[:, kept], normal[kept]
+    return View(edge, from_angle, to_angle, points[0], points[1], normal, adjoins)
 
 
 def _empty_view() -> View:
-    none = np.zeros(0)
-    return View(np.zeros(0, np.intp), none, none, np.zeros((0, 2)), np.zeros((0, 2)), np.zeros(0, np.bool_))
+    none, nowhere = np.zeros(0), np.zeros(0, np.complex128)
+    return View(np.zeros(0, np.intp), none, none, nowhere, nowhere, nowhere, np.zeros(0, np.bool_))
 
 
 def seen_area(view: View) -> float:
     """Area in mm² between the anchor and what it sees (shoelace formula)."""
-    f, t = view.from_point, view.to_point
-    return 0.5 * float((f[:, 0] * t[:, 1] - f[:, 1] * t[:, 0]).sum())
+    return 0.5 * float((view.from_point.conj() * view.to_point).imag.sum())
 
 
 def seen_polygon(anchor: Point, view: View) -> Polygon:
     """The star-shaped region between the anchor and what it sees; empty where it sees nothing."""
     if not len(view.edge):
         return Polygon()
-    points = np.stack([view.from_point, view.to_point], axis=1).reshape(-1, 2)
+    points = np.stack([view.from_point, view.to_point], axis=1).ravel()
     if not view.adjoins.all():
         # Where sight is interrupted the outline comes back to the anchor.
         where = 2 * np.flatnonzero(~view.adjoins) + 2
-        points = np.insert(points, where, 0.0, axis=0)
-    step = points - np.roll(points, 1, axis=0)
-    points = points[np.hypot(step[:, 0], step[:, 1]) > SAME_POINT] + np.array(anchor)
+        points = np.insert(points, where, 0.0)
+    points = points[np.abs(points - np.roll(points, 1)) > SAME_POINT] + complex(*anchor)
     if len(points) < 3:
         return Polygon()
-    polygon = Polygon(points)
+    polygon = Polygon(points_of(points))
     return polygon if polygon.is_valid else shapely.make_valid(polygon, method="structure")
 
 
