@@ -124,7 +124,7 @@ def _read(path: Path, call: Call) -> Content:
     return Content([Task(name, patch) for name, patch in imported.patches], style, imported.notes)
 
 
-def _style_in(unit: Unit | None) -> LengthStyle:
+def _style_in(unit: str | None) -> LengthStyle:
     """How lengths are written by someone who measures in ``unit``."""
     return next((style for style in LengthStyle if style.unit == unit), LengthStyle.EIGHTHS)
 

@@ -22,7 +22,7 @@ import shapely
 
 from app.importing import CrossedOutlineError, Imported, ImportingError, UnitMissingError, shown_name
 from app.importing.fill_rule import TangledError, count_meetings
-from app.importing.source import MAX_OUTLINES, Names, Source, quoted
+from app.importing.source import Names, Source, quoted
 from app.importing.well_known_text import read_shape
 from app.sketch.translate import tr
 from geometry import Patch, PatchError

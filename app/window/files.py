@@ -121,7 +121,11 @@ class Files(QObject):
 
     def _outlines(self, path: Path, unit: Unit | None = None) -> Imported | None:
         """What is in the file; where it does not say enough, the user is asked. None: the user gave up."""
-        from app.importing import CrossedOutlineError, UnitMissingError, import_file  # not needed at the start
+        from app.importing import (  # not needed at the start
+            CrossedOutlineError,
+            UnitMissingError,
+            import_file,
+        )
 
         try:
             return import_file(path, unit)

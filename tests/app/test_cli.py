@@ -13,6 +13,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+import pdfplumber
 import pytest
 
 import app.cli
@@ -279,6 +280,31 @@ def test_a_plans_own_style_and_an_imports_unit_decide_how_lengths_are_written(
     assert "Anchor 101.6 mm, 101.6 mm" in run("fit", path, "--unit", "mm")[1]
     assert "Anchor 101.6 mm, 101.6 mm" in run("fit", block, "--unit", "mm")[1]
     assert "Anchor 4 in, 4 in" in run("fit", block)[1]
+
+
+@pytest.mark.parametrize(
+    ("unit", "options", "written"),
+    [
+        ("in", [], "Anchor 4 3/8 in, 4 3/8 in"),
+        ("cm", [], "Anchor 11.1 cm, 11.1 cm"),
+        ("mm", [], "Anchor 111.1 mm, 111.1 mm"),
+        ("cm", ["--style", "eighths"], "Anchor 4 3/8 in, 4 3/8 in"),
+    ],
+)
+@pytest.mark.parametrize("corners", ["0 0\nW 0\nW W\n0 W\n", "0in 0in\nI 0in\nI I\n0in I\n"])
+def test_a_file_that_names_its_unit_is_answered_in_it(
+    run: Run, tmp_path: Path, unit: str, options: list[str], written: str, corners: str
+) -> None:
+    path = tmp_path / "block.txt"
+    width = 8.75 * INCH / {"in": INCH, "cm": 10, "mm": 1}[unit]
+    path.write_text(f"unit: {unit}\n" + corners.replace("W", f"{width:.4f}").replace("I", "8.75in"))
+    assert written in run("fit", path, "--anchor", "4.375in, 4.375in", *options)[1].replace("  ", " ")
+    pdf = tmp_path / "block.pdf"
+    assert run("template", path, "-o", pdf, *options)[0] in {0, 1}
+    with pdfplumber.open(pdf) as pages:
+        words = " ".join(" ".join(page.extract_text() for page in pages.pages).split())
+    style = options[1] if options else {"in": "eighths"}.get(unit, unit)
+    assert f"Edge margin {format_length(0.25 * INCH, LengthStyle(style))}" in words
 
 
 def test_a_narrow_encoding_costs_characters_and_nothing_else(plan: Path) -> None:

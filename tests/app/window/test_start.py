@@ -8,6 +8,7 @@ import subprocess
 import sys
 import time
 from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
@@ -43,6 +44,36 @@ def test_whether_there_is_a_display(environment: dict[str, str], platform: str, 
     assert start.has_display(environment, platform) is answer
 
 
+LONGEST = 60
+"""Seconds that a child may live."""
+
+# A child ends by itself, however its parent ends (then its standard input closes) and even if it hangs.
+GUARD = f"""
+import faulthandler, os, threading
+faulthandler.dump_traceback_later({LONGEST}, exit=True)
+threading.Thread(target=lambda: os.read(0, 1) or os._exit(9), daemon=True).start()
+"""
+UP_AND_RUN = """
+import sys
+from app.window.start import run
+from app.window.main_window import Bench
+Bench.showEvent = lambda self, event: print("up", flush=True)
+sys.exit(run([]))
+"""
+
+
+@contextmanager
+def child(code: str, env: dict[str, str]) -> Iterator[subprocess.Popen[str]]:
+    """Python running ``code``, gone at the end whatever happens to the test."""
+    pipe = subprocess.PIPE
+    command = [sys.executable, "-c", GUARD + code]
+    with subprocess.Popen(command, env=env, stdin=pipe, stdout=pipe, stderr=pipe, text=True) as process:
+        try:
+            yield process
+        finally:
+            process.kill()
+
+
 def surroundings(tmp_path: Path, **more: str) -> dict[str, str]:
     kept = {name: value for name, value in os.environ.items() if "DISPLAY" not in name and name[:3] != "QT_"}
     homes = {name: str(tmp_path) for name in ("XDG_CONFIG_HOME", "XDG_DATA_HOME", "HOME")}
@@ -64,26 +95,45 @@ def test_without_a_display_one_line_and_2(tmp_path: Path) -> None:
 @pytest.mark.skipif(sys.platform == "win32", reason="there is no polite kill")
 @pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM])
 def test_an_interrupt_closes_the_window_without_a_trace(tmp_path: Path, number: int) -> None:
+    with child(UP_AND_RUN, env=surroundings(tmp_path, QT_QPA_PLATFORM="offscreen")) as process:
+        assert process.stdout is not None
+        assert process.stderr is not None
+        assert process.stdout.readline() == "up\n", process.stderr.read()
+        time.sleep(0.3)
+        process.send_signal(number)
+        assert process.wait() == 0, process.stderr.read()
+        assert "Traceback" not in process.stderr.read()
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="the test of the test needs a kill")
+def test_no_child_is_left_when_a_test_is_killed(tmp_path: Path) -> None:
     code = (
-        "import sys\n"
-        "from PySide6.QtCore import QTimer\n"
-        "from app.window.start import run\n"
-        "from app.window.main_window import Bench\n"
-        "Bench.showEvent = lambda self, event: print('up', flush=True)\n"
-        "sys.exit(run([]))\n"
+        "import os, signal\n"
+        "from tests.app.window.test_start import UP_AND_RUN, child\n"
+        "with child(UP_AND_RUN, env=dict(os.environ)) as process:\n"
+        "    process.stdout.readline()\n"
+        "    print(process.pid, flush=True)\n"
+        "    os.kill(os.getpid(), signal.SIGKILL)\n"
     )
-    process = subprocess.Popen(
-        [sys.executable, "-c", code],
-        env=surroundings(tmp_path, QT_QPA_PLATFORM="offscreen"),
-        stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
+    killed = subprocess.run(
+        [sys.executable, "-c", code], env=surroundings(tmp_path, QT_QPA_PLATFORM="offscreen"),
+        stdout=subprocess.PIPE, text=True, timeout=2 * LONGEST,
     )  # fmt: skip
-    assert process.stdout is not None
-    assert process.stdout.readline() == "up\n"
-    time.sleep(0.3)
-    process.send_signal(number)
-    _, errors = process.communicate(timeout=60)
-    assert process.returncode == 0, errors
-    assert "Traceback" not in errors
+    assert killed.returncode == -signal.SIGKILL
+    end = time.monotonic() + LONGEST / 2
+    while is_there(int(killed.stdout)) and time.monotonic() < end:
+        time.sleep(0.02)
+    assert not is_there(int(killed.stdout))
+
+
+def is_there(pid: int) -> bool:
+    """Whether the process runs; one that has ended and waits to be counted does not."""
+    try:
+        os.kill(pid, 0)
+    except ProcessLookupError:
+        return False
+    state = Path(f"/proc/{pid}/stat")
+    return not (state.exists() and ") Z " in state.read_text())
 
 
 @pytest.fixture
