@@ -32,6 +32,8 @@ class Role(StrEnum):
     CAUTION = "caution"
     NOTE = "note"
     OUT_OF_SIGHT = "out-of-sight"
+    FAINT = "faint"
+    """What of the stitch path is not stitched yet."""
     FOCUS = "focus"
 
 
@@ -53,6 +55,7 @@ _TABLE: Final[Mapping[Role, tuple[str, str]]] = {
     Role.CAUTION: ("#80560A", "#F0C05A"),
     Role.NOTE: ("#2B5FA8", "#9CC2FF"),
     Role.OUT_OF_SIGHT: ("#867F73", "#8A9098"),
+    Role.FAINT: ("#8E887D", "#70777E"),
     Role.FOCUS: ("#0B6BCB", "#6DB3FF"),
 }
 
@@ -88,6 +91,7 @@ STROKES: Final[Mapping[Role, Stroke]] = MappingProxyType(
         Role.CAUTION: Stroke(1.25),
         Role.NOTE: Stroke(1.25),
         Role.OUT_OF_SIGHT: Stroke(1.0),
+        Role.FAINT: Stroke(0.75),
         Role.FOCUS: Stroke(2.5),
         Role.QUIET: Stroke(0.75),
         Role.TEXT: Stroke(0.75),

@@ -30,6 +30,7 @@ from app.window.overlay_painter import OverlayPainter
 from app.window.picture import Picture, Scene
 from app.window.rest import Rest
 from app.window.session import Session
+from app.window.walk_picture import WalkPicture
 from geometry import WedgewrightError
 from geometry.types import Point
 
@@ -45,6 +46,8 @@ _KEYS: Final = {
     Qt.Key.Key_Insert: Key.INSERT,
     Qt.Key.Key_PageDown: Key.NEXT,
     Qt.Key.Key_PageUp: Key.PREVIOUS,
+    Qt.Key.Key_Home: Key.HOME,
+    Qt.Key.Key_End: Key.END,
 }
 
 _PAN_KEYS: Final = {
@@ -82,6 +85,7 @@ class Canvas(QWidget):
         self._view = View(float(self.width()), float(self.height()))
         self._fitted = False
         self._picture = Picture()
+        self._walk_picture = WalkPicture()
         self._pan_from: QPointF | None = None
         self._space = False
         self._place: Point | None = None
@@ -194,7 +198,10 @@ class Canvas(QWidget):
                 self._wedge,
                 marks=not overlay.hides_marks,
             )
-            self._picture.paint(painter, scene, fine=self.rest.resting)
+            if overlay.walked is not None:
+                self._walk_picture.paint(painter, scene, overlay.walked, fine=self.rest.resting)
+            else:
+                self._picture.paint(painter, scene, fine=self.rest.resting)
         over.paint(overlay)
         if self._place is not None and not overlay.hides_patch:
             over.place(self._place)
@@ -278,8 +285,7 @@ class Canvas(QWidget):
             if not self.cancel():
                 self._point_out_nothing()
             return
-        if key is Qt.Key.Key_Home:
-            self.fit_view()
+        if key is Qt.Key.Key_Space and event.isAutoRepeat():
             return
         if shift and key in _PAN_KEYS:
             self._pan_by_key(key)
@@ -302,6 +308,8 @@ class Canvas(QWidget):
             self._set_cursor()
         elif key in _PAN_KEYS:
             self._pan_by_key(key)
+        elif key is Qt.Key.Key_Home:
+            self.fit_view()
         else:
             super().keyPressEvent(event)
 
@@ -399,6 +407,8 @@ class Canvas(QWidget):
 
 def _cursor(overlay: Overlay) -> Qt.CursorShape:
     states = {handle.state for handle in overlay.handles}
+    if overlay.walked is not None:
+        states.add(overlay.walked.state)
     if overlay.grid:
         return Qt.CursorShape.CrossCursor
     if HandleState.HELD in states:

@@ -57,6 +57,8 @@ class Key(StrEnum):
     INSERT = "insert"
     NEXT = "next"
     PREVIOUS = "previous"
+    HOME = "home"
+    END = "end"
 
 
 ARROWS: dict[Key, Point] = {

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from app.sketch.snapping import Snap
+from app.sketch.walk import Reading, Walk
 from geometry.types import Point, Points
 
 
@@ -59,6 +60,19 @@ class Draft:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class Walked:
+    """How far the stitch path is stitched: what is done is solid, the rest faint, the needle on top."""
+
+    walk: Walk
+    reading: Reading
+    """Of the place where the needle is."""
+    state: HandleState = HandleState.IDLE
+    """Of the needle: held while the hand scrubs, hot where it could."""
+    even: bool = False
+    """True while it plays: from one picture to the next the needle goes on by a little."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class Overlay:
     """Everything a mode adds to the picture."""
 
@@ -72,6 +86,8 @@ class Overlay:
     """True where the chosen patch would only be in the way."""
     hides_marks: bool = False
     """True where the marks and their names would."""
+    walked: Walked | None = None
+    """Shown in place of wedges, echoes and findings."""
 
 
 NOTHING = Overlay()
