@@ -33,9 +33,11 @@ MOST = 3
 """Remedies of one finding, at most: a quilter chooses among a few."""
 _TRIES = 10
 """Fits made for one finding, at most."""
-_FEWEST_TRIES = 4
+_FEWEST_TRIES = 3
 _WORK = 1200
-"""Tries times marks of the fit, about: patches whose fit takes long get fewer tries."""
+"""Tries times what a fit has, about: patches whose fit takes long get fewer tries."""
+_CORNERS_LIKE_A_MARK = 8
+"""Corners of the stitchable area that cost as much as one mark, about (found by trial)."""
 _MAPPED = 250
 """Anchors that are judged at once to find a better one, about."""
 _FEWEST_MAPPED = 40
@@ -65,8 +67,8 @@ def remedies(fitted: Fit, finding: Finding, anchors: Sequence[Point] = ()) -> tu
     ``anchors`` are the patch's own, in mm; they matter where ``divide`` added others to those of the fit.
 
     Each has been tried: in the fit that ``applied`` makes the finding is gone and there are fewer of its
-    code. For a problem there are fewer problems in all, for a caution or a note no more than before; only for
-    what leaves a part of the patch empty may others come in its place. A remedy that brings a problem of
+    code. For a problem there are fewer problems in all, for a caution or a note no more than before; only where
+    a part of the patch that was left empty gets its wedges may others come in its place. A remedy that brings a problem of
     another code is left out where one does not. ``out-of-sight`` as a problem counts as gone where only the
     caution is left.
     """
@@ -82,8 +84,7 @@ def search(fitted: Fit, finding: Finding, anchors: Sequence[Point] = ()) -> Iter
     if finding.code in WITHOUT:
         return
     own = tuple(anchors) or fitted.anchors
-    marks = sum(len(fan.marks) for fan in fitted.fans)
-    tries = max(_FEWEST_TRIES, min(_TRIES, _WORK // max(marks, 1)))
+    tries = max(_FEWEST_TRIES, min(_TRIES, _WORK // (1 + _size(fitted))))
     found: list[tuple[_Rank, Remedy]] = []
     tried: list[Remedy] = []
     for remedy in _CANDIDATES[finding.code](fitted, finding, own):
@@ -106,6 +107,15 @@ def applied(fitted: Fit, remedy: Remedy, anchors: Sequence[Point] = ()) -> Fit:
     mended = fit(fitted.patch, at, changed)
     ground_of(fitted.patch, fitted.settings)  # stays among those that are kept: the hand goes on with it
     return mended
+
+
+def _size(fitted: Fit) -> int:
+    marks = sum(len(fan.marks) for fan in fitted.fans)
+    return marks + _corners(fitted) // _CORNERS_LIKE_A_MARK
+
+
+def _corners(fitted: Fit) -> int:
+    return sum(int(shapely.get_num_coordinates(part)) for part in fitted.stitchable)
 
 
 # ------------------------------------------------------------------------------- is it gone, at what price
@@ -142,10 +152,14 @@ def _count(fitted: Fit, code: Code) -> int:
 
 
 def _worth(finding: Finding, before: Fit, after: Fit) -> bool:
-    if finding.code in _WORTH_OTHERS:
+    if finding.code in _WORTH_OTHERS or _left_empty(after) < _left_empty(before):
         return True
     less = _of_level(before, Level.PROBLEM) - _of_level(after, Level.PROBLEM)
     return less > 0 if finding.level is Level.PROBLEM else less >= 0
+
+
+def _left_empty(fitted: Fit) -> int:
+    return sum(each.code in _WORTH_OTHERS and each.level is Level.PROBLEM for each in fitted.findings)
 
 
 def _gone(finding: Finding, before: Fit, after: Fit) -> bool:
@@ -351,9 +365,6 @@ def _closed(fitted: Fit, finding: Finding, own: tuple[Point, ...]) -> _Tried:
         yield from _hidden(fitted, finding, own)
         yield from (Remedy({"divide": True, "echo_count": count}) for count in counts[:1])
     yield from _middles(fitted, own)
-    if not held:
-        yield Remedy({"spans_per_side": min(settings.spans_per_side + 1, _MOST_SPANS)})
-        yield Remedy({"gap": settings.gap / 2})
 
 
 def _centred(fitted: Fit, finding: Finding, own: tuple[Point, ...]) -> _Tried:
@@ -420,8 +431,7 @@ def _moved(fitted: Fit, finding: Finding, own: tuple[Point, ...]) -> _Tried:
     patch, settings, here = fitted.patch, fitted.settings, fitted.fans[0].anchor
     plain = replace(settings, echo_count=0, hold_back=0.0, stagger=0.0, divide=False)
     area = sum(part.area for part in fitted.stitchable)
-    corners = sum(shapely.get_num_coordinates(part) for part in fitted.stitchable)
-    count = max(_FEWEST_MAPPED, min(_MAPPED, _MAP_WORK // corners))
+    count = max(_FEWEST_MAPPED, min(_MAPPED, _MAP_WORK // _corners(fitted)))
     found = anchor_map(patch, plain, step=math.sqrt(area / count))
     if not len(found.anchors):
         return
