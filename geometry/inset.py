@@ -6,10 +6,10 @@ leaving out the edges that run backwards, again and again, for all outlines toge
 behind a leg, often many edges, goes all at once.
 
 That is right wherever edges only shrink away (the edge events of the straight skeleton: Aichholzer and
-others, 1995). Dents may also meet opposite edges, and an outline falls into parts. So an outline that had
-edges to leave out, or that may cross itself, is checked against the definition, and where it fails it is
-computed afresh from its edges' own offsets and how often they go round what they enclose, which is slow and
-certain.
+others, 1995). Dents may also meet opposite edges, and an outline falls into parts. So an outline that may
+cross itself, or where an edge left out might still take something away, is checked against the definition,
+and where it fails it is computed afresh from its edges' own offsets and how often they go round what they
+enclose, which is slow and certain.
 
 Points and vectors are complex numbers here, x + iy: of two of them, conj(a) b holds the dot product as its
 real and the cross product as its imaginary part.
@@ -31,6 +31,8 @@ Bools = NDArray[np.bool_]
 
 _LEAST_TURN = 1e-9
 """Sine of the turn below which two lines count as parallel, and their meeting point as unknown."""
+_LONG_MITRE = 1.001
+"""Mitre, over the distance, from which a dent is sharp: a turn of 5 degrees."""
 _LEAST_MITRE = 1e-12
 """Least divisor of a mitre: two edges that face each other meet a long way out, not at infinity."""
 
@@ -70,12 +72,12 @@ class Insets:
         self._outlines, self._begin, self._count = points, np.cumsum(size) - size, size
         self._distance = distance
         self.which = np.arange(len(size))
-        self.doubtful = np.zeros(len(size), dtype=np.bool_)
         self._lay_out(size)
         step = points[self._next] - points
         length = np.abs(step)
         short = length <= SAME_POINT
         self._along: Complex = step / np.where(short, 1.0, length)
+        self._along_all = self._along
         self._source: Ints = self._place.copy()
         """The edge of its own outline that an edge comes from."""
         self._at = points
@@ -86,13 +88,13 @@ class Insets:
             self._keep((~short | legs) & ~dead[self._ring])
         far = distance[self.which][self._ring]
         self._at = self._at + far * _mitre(self._along[self._previous], self._along)
-        while self._close_up():
-            pass  # with an edge left out, others may run backwards
+        self.doubtful = np.zeros(len(size), dtype=np.bool_)
+        self._close_up()
         self._trim_at_legs()
         self._drop_ended()
         self.points = _pairs(self._at)
         # Where an outline had edges left out before it ended, a part of it may be left all the same.
-        self.doubtful[self.which] |= ~self._goes_round()
+        self.doubtful[self.which] = ~(self._goes_round() & self._met_well())
 
     def settle(self, number: int) -> Points | None:
         """The true inset of a doubtful outline; None where it has ended."""
@@ -139,23 +141,38 @@ class Insets:
         """Of each edge; negative where it runs backwards."""
         return _dot(self._along, self._at[self._next] - self._at)
 
-    def _close_up(self) -> bool:
-        """Leave out edges between bends of the side that run backwards; whether there were any."""
+    def _close_up(self) -> None:
+        """Leave out edges between bends of the side that run backwards, until none does."""
         gone = (self._lengths() <= SAME_POINT) & self._bend & self._bend[self._next]
-        if not gone.any():
-            return False
-        self.doubtful[self.which[self._ring[gone]]] = True
-        # For each run of them, the edge before it and the one after it meet.
-        begin = np.flatnonzero(gone & ~gone[self._previous])
-        after = np.flatnonzero(gone & ~gone[self._next]) + 1
-        before, behind = self._along[begin - 1], self._along[after]
-        apart = self._at[after] - self._at[begin]
-        turn = _cross(before, behind)
-        meets = np.abs(turn) > _LEAST_TURN
-        reach = _cross(apart, behind) / np.where(meets, turn, 1.0)
-        self._at[after] = self._at[begin] + np.where(meets, reach * before, apart / 2)
-        self._keep(~gone)
-        return True
+        out = np.flatnonzero(gone)
+        if not len(out):
+            return
+        # Edges are taken out of a chain; only those beside what was taken out can run backwards then.
+        left = np.ones(len(gone), dtype=np.bool_)
+        following, before = self._next.copy(), self._previous.copy()
+        while len(out):
+            left[out] = False
+            self.doubtful[self.which[self._ring[out]]] = True
+            # For each run of them, the edge before it and the one after it meet.
+            begin = out[~gone[before[out]]]
+            while gone[following[out]].any():
+                beyond = following[out]
+                following[out] = np.where(gone[beyond], following[beyond], beyond)
+            one, two = before[begin], following[begin]
+            along_one, along_two = self._along[one], self._along[two]
+            apart = self._at[two] - self._at[begin]
+            turn = _cross(along_one, along_two)
+            meets = np.abs(turn) > _LEAST_TURN
+            reach = _cross(apart, along_two) / np.where(meets, turn, 1.0)
+            self._at[two] = self._at[begin] + np.where(meets, reach * along_one, apart / 2)
+            following[one], before[two] = two, one
+            gone[out] = False
+            beside = np.unique(np.concatenate([one, two]))
+            beyond = following[beside]
+            length = _dot(self._along[beside], self._at[beyond] - self._at[beside])
+            out = beside[(length <= SAME_POINT) & self._bend[beside] & self._bend[beyond]]
+            gone[out] = True
+        self._keep(left)
 
     def _trim_at_legs(self) -> None:
         """Take out what of each side lies behind a leg, and let the leg meet the rest.
@@ -209,6 +226,46 @@ class Insets:
         answer: Bools = np.logical_and.reduceat(one_way, self.start)
         return answer
 
+    def _met_well(self) -> Bools:
+        """(r,) whether, at each corner of a ring where edges were left out, their strips (see ``_is_true``)
+        do not reach in between the two edges that meet there, and each of these two is a piece of the far
+        edge of its own strip.
+
+        A strip stays out where it lies behind one of the two, or they both before its own far edge. An edge
+        elsewhere that reaches in makes the ring cross itself, as where none is left out.
+        """
+        answer = np.ones(len(self.which), dtype=np.bool_)
+        corner = np.flatnonzero((self._source - self._source[self._previous] != 1) & (self._place > 0))
+        if not len(corner):
+            return answer
+        number = self.which[self._ring[corner]]
+        begin = self._begin[number]
+        first, last = self._source[self._previous[corner]] + begin, self._source[corner] + begin
+        # The edges left out of all these corners, one after the other, each with those beside it.
+        count = last - first - 1
+        edge = ranges(first + 1, count)
+        far = np.repeat(self._distance[number], count)
+        along, begins, ends = self._along_all[edge], self._outlines[edge], self._outlines[edge + 1]
+        before, behind = self._along_all[edge - 1], self._along_all[edge + 1]
+        low, high = begins + far * _reach(before, along, along), ends + far * _reach(along, behind, along)
+        one, two = self._along_all[first], self._along_all[last]
+        at, start, distance = self._at[corner], np.cumsum(count) - count, self._distance[number]
+        here, ones, twos = np.repeat(at, count), np.repeat(one, count), np.repeat(two, count)
+        hidden = _cross(along, here - begins) >= far - SAME_POINT
+        hidden &= (_cross(ones, along) >= 0) & (_cross(along, twos) >= 0)
+        for line in (ones, twos):
+            depth = [_cross(line, point - here) for point in (begins, ends, low, high)]
+            hidden |= np.maximum.reduce(depth) <= SAME_POINT
+        stop = self._outlines[first + 1] + distance * _reach(one, self._along_all[first + 1], one)
+        go = self._outlines[last] + distance * _reach(self._along_all[last - 1], two, two)
+        well = np.logical_and.reduceat(hidden, start) & (_cross(one, two) > _LEAST_TURN)
+        well &= (_dot(one, at - stop) <= SAME_POINT) & (_dot(two, at - go) >= -SAME_POINT)
+        # A sharp dent's strips are drawn out so far that they may reach in somewhere else.
+        sharp = np.maximum(np.abs(low - begins), np.abs(high - ends)) > far * _LONG_MITRE
+        well &= ~np.logical_or.reduceat(sharp, start)
+        answer[self._ring[corner[~well]]] = False
+        return answer
+
     def _is_true(self, ring: int, number: int) -> bool:
         """Whether a ring is the outline's inset by definition.
 
@@ -234,17 +291,25 @@ class Insets:
         second = _dot(along[source], np.roll(place, -1) - outline[source])
         if (first < low[source] - SAME_POINT).any() or (second > high[source] + SAME_POINT).any():
             return False
-        lines = shapely.linearrings(_pairs(place)), shapely.linearrings(_pairs(outline))
-        if shapely.distance(*lines) < distance - SAME_POINT:
+        edge = shapely.linearrings(_pairs(place))
+        shapely.prepare(edge)
+        if shapely.dwithin(edge, shapely.linearrings(_pairs(outline)), distance - SAME_POINT):
             return False
-        # Within the distance from an edge nothing of the ring lies; where strips are drawn out it might.
+        # Within the distance from an edge nothing of the ring lies; where strips are drawn out it might, but
+        # not between a dent and its own place on the ring.
         drawn = dent | np.roll(dent, -1)
-        far = outline + 1j * distance * along
-        strips = np.stack([far + low * along, far + high * along], axis=1)[drawn]
-        tips = np.stack([outline, outline + distance * mitre], axis=1)[dent]
-        inside = shapely.buffer(area, -SAME_POINT, join_style="mitre")
-        if shapely.intersects(inside, shapely.linestrings(_pairs(np.concatenate([strips, tips])))).any():
-            return False
+        whole = (first <= low[source] + SAME_POINT) & (second >= high[source] - SAME_POINT)
+        drawn[source[whole]] = False
+        dent[source[source == np.roll(source, 1) + 1]] = False
+        if drawn.any() or dent.any():
+            far = outline + 1j * distance * along
+            strips = np.stack([far + low * along, far + high * along], axis=1)[drawn]
+            tips = np.stack([outline, outline + distance * mitre], axis=1)[dent]
+            inside = shapely.buffer(area, -SAME_POINT, join_style="mitre")
+            shapely.prepare(inside)
+            reaching = shapely.linestrings(_pairs(np.concatenate([strips, tips])))
+            if shapely.intersects(inside, shapely.multilinestrings(reaching)):
+                return False
         # Their edges keep out; then it lies wholly in a strip, or wholly outside.
         some = complex_of(shapely.get_coordinates(shapely.point_on_surface(area))) - outline
         across, share = _dot(along, some), _cross(along, some) / distance
@@ -276,6 +341,13 @@ def _mitre(one: Complex, two: Complex) -> Complex:
     return velocity
 
 
+def _reach(one: Complex, two: Complex, along: Complex) -> Complex:
+    """Velocity of the far corner of an edge's strip, where edges ``one`` and ``two`` meet and ``along`` is
+    the direction of the edge: the corner's own at a dent, straight across elsewhere."""
+    velocity: Complex = np.where(_cross(one, two) < 0, _mitre(one, two), 1j * along)
+    return velocity
+
+
 def _offsets(outline: Complex) -> tuple[Complex, Complex, Bools]:
     """Of an open ring (n,): directions of the edges, mitres and which corners are dents. (n,) each."""
     step = np.roll(outline, -1) - outline
@@ -303,7 +375,8 @@ def afresh(outline: Complex, distance: float) -> Complex | None:
     line = corner[used]
     line = np.append(line, line[0])
     faces = shapely.get_parts(shapely.polygonize([shapely.node(shapely.linestrings(_pairs(line)))]))
-    parts = shapely.get_parts(shapely.union_all([face for face in faces if _times_round(face, line) > 0]))
+    inside = complex_of(shapely.get_coordinates(shapely.point_on_surface(faces)))
+    parts = shapely.get_parts(shapely.union_all(faces[_times_round(inside, line) > 0]))
     apex = outline[0] + distance * mitre[0]
     for part in shapely.orient_polygons(parts).tolist():
         ring = complex_of(shapely.get_coordinates(part.exterior)[:-1])
@@ -322,9 +395,22 @@ def afresh(outline: Complex, distance: float) -> Complex | None:
     return None
 
 
-def _times_round(face: shapely.Polygon, line: Complex) -> int:
-    """How often the closed ``line`` goes round ``face``."""
-    ((x, y),) = shapely.get_coordinates(shapely.point_on_surface(face)).tolist()
-    seen = line - complex(x, y)
-    turn = np.angle(seen[1:] * np.conj(seen[:-1]))
-    return round(float(turn.sum()) / (2 * np.pi))
+def _times_round(at: Complex, line: Complex) -> Ints:
+    """(k,) how often the closed ``line`` (n + 1,) goes round each of ``at`` (k,).
+
+    Counted where the line crosses the level of a point to its right (Sunday 2001, winding number; from
+    memory). Each piece of the line meets only the points between the levels of its ends.
+    """
+    order = np.argsort(at.imag)
+    levels = at.imag[order]
+    rank = np.searchsorted(levels, line.imag)
+    low, high = np.minimum(rank[:-1], rank[1:]), np.maximum(rank[:-1], rank[1:])
+    piece = np.repeat(np.arange(len(low)), high - low)
+    point = order[ranges(low, high - low)]
+    begin, step = line[:-1][piece], (line[1:] - line[:-1])[piece]
+    up = rank[1:] > rank[:-1]
+    passed = _cross(step, at[point] - begin)  # on the left of a piece that goes up, it lies to the right
+    way = np.where(up[piece], 1, -1)
+    counts: Ints = np.zeros(len(at), dtype=np.intp)
+    np.add.at(counts, point, np.where(way * passed > 0, way, 0))
+    return counts

@@ -192,6 +192,46 @@ def test_both_ways_of_working_an_inset_out_agree() -> None:
                 assert same_area(Polygon(found), Polygon(slow))
 
 
+def test_insets_without_doubt_are_the_true_ones() -> None:
+    rng = np.random.default_rng(2)
+    rings, distance = [], rng.uniform(0.5, 25, 900)
+    for _ in distance.tolist():
+        turn = np.linspace(0, rng.uniform(0.2, 2.5), int(rng.integers(4, 60)))
+        waves = rng.uniform(0, 0.4) * np.sin(rng.uniform(1, 25) * turn + rng.uniform(0, 6))
+        far = np.maximum(100 * (1 + waves + rng.choice([0, 0.002, 0.1]) * rng.normal(size=len(turn))), 10)
+        rings.append(np.vstack([[0, 0], np.column_stack([far * np.cos(turn), far * np.sin(turn)])]))
+    insets = Insets(np.concatenate(rings), np.array([len(ring) for ring in rings]), distance)
+    sure = [i for i, number in enumerate(insets.which.tolist()) if not insets.doubtful[number]]
+    left_out = 0
+    for i in sure[::2]:
+        found = insets.points[insets.start[i] : insets.stop[i]]
+        number = int(insets.which[i])
+        certain = afresh(complex_of(rings[number]), distance[number])
+        assert certain is not None
+        assert same_area(Polygon(found), Polygon(np.column_stack([certain.real, certain.imag])))
+        left_out += len(found) < len(certain) or len(found) < len(rings[number])
+    assert left_out > 40
+
+
+def test_a_sharp_dent_left_out_may_reach_in_elsewhere() -> None:
+    """Found by trial: the strips drawn out at (92.3, 26.0) cut a corner off that no edge of theirs touches."""
+    side = [
+        (103.25, 0), (99.87, 1.44), (101.75, 2.94), (104.85, 4.54), (102.06, 5.9), (96.98, 7.01),
+        (102.53, 8.9), (96.67, 9.8), (95.5, 11.07), (100.73, 13.15), (103.52, 15.04), (97.34, 15.58),
+        (96.16, 16.82), (98.36, 18.67), (94.94, 19.44), (97.64, 21.47), (97.73, 22.97), (94.49, 23.65),
+        (94.61, 25.14), (92.31, 25.96), (100.72, 29.9), (91.72, 28.67), (87.29, 28.68), (89.3, 30.77),
+        (92.47, 33.36), (88.71, 33.46), (90.31, 35.56), (91.45, 37.55), (91.4, 39.08), (89.05, 39.6),
+        (84.29, 38.95), (88.74, 42.57), (88.54, 44.06), (85.57, 44.13), (91.34, 48.79), (89.4, 49.42),
+    ]  # fmt: skip
+    ring, distance = np.array([(0, 0), *side]), 10.106
+    insets = Insets(ring, np.array([len(ring)]), np.array([distance]))
+    found = insets.settle(0) if insets.doubtful[0] else insets.points
+    certain = afresh(complex_of(ring), distance)
+    assert found is not None
+    assert certain is not None
+    assert same_area(Polygon(found), Polygon(np.column_stack([certain.real, certain.imag])))
+
+
 def test_pyclipper_agrees_on_wedges_of_every_kind() -> None:
     """Angus Johnson's Clipper (pyclipper): integer coordinates of 1e-5 mm, mitre limit 1000."""
     pyclipper = pytest.importorskip("pyclipper")
