@@ -214,7 +214,7 @@ def test_insets_without_doubt_are_the_true_ones() -> None:
 
 
 def test_a_sharp_dent_left_out_may_reach_in_elsewhere() -> None:
-    """Found by trial: the strips drawn out at (92.3, 26.0) cut a corner off that no edge of theirs touches."""
+    """Found by trial: the strips drawn out at (92.3, 26.0) cut off a corner between two far edges."""
     side = [
         (103.25, 0), (99.87, 1.44), (101.75, 2.94), (104.85, 4.54), (102.06, 5.9), (96.98, 7.01),
         (102.53, 8.9), (96.67, 9.8), (95.5, 11.07), (100.73, 13.15), (103.52, 15.04), (97.34, 15.58),
