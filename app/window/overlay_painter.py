@@ -15,10 +15,11 @@ from app.sketch.palette import HANDLE_SIZE, STROKES, Palette, Role
 from app.sketch.snapping import Caught, Snap, grid_step
 from app.sketch.translate import tr
 from app.sketch.view import View
-from geometry.types import Point
+from geometry.types import Point, Points
 from geometry.units import LengthStyle, format_length
 
 _CORNER_SIZE: Final = 11.0
+_MARK_SIZE: Final = 13.0
 _BESIDE: Final = 22.0
 """px from the pointer to the words beside it, so that the hand does not cover them."""
 
@@ -52,6 +53,8 @@ class OverlayPainter:
         self._painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
         for draft in overlay.drafts:
             self._draft(draft)
+        for span in overlay.spans:
+            self._span(span)
         if overlay.snap is not None:
             self._guides(overlay.snap)
         for handle in overlay.handles:
@@ -159,6 +162,10 @@ class OverlayPainter:
     def _handle(self, handle: Handle) -> None:
         if handle.kind is HandleKind.ANCHOR:
             self._anchor(handle)
+        elif handle.kind is HandleKind.MARK:
+            self._mark(handle)
+        elif handle.kind is HandleKind.REMOVE:
+            self._remove(handle)
         else:
             self._corner(handle)
 
@@ -187,6 +194,40 @@ class OverlayPainter:
         self._painter.setPen(QPen(self._colours[role], 2.0))
         self._painter.setBrush(self._colours[Role.FOCUS if full else Role.FRAME])
         self._painter.drawRect(QRectF(x - half, y - half, 2 * half, 2 * half))
+
+    def _mark(self, handle: Handle) -> None:
+        """A ring around the mark's own sign, which is seen in it; filled where it is chosen or held."""
+        middle = self._at(handle.at)
+        idle = handle.state is HandleState.IDLE
+        full = handle.state in (HandleState.HELD, HandleState.CHOSEN)
+        radius = _MARK_SIZE / 2 + (0 if idle else 2)
+        painter = self._painter
+        painter.setBrush(self._colours[Role.FOCUS] if full else Qt.BrushStyle.NoBrush)
+        if full:
+            painter.setPen(QPen(self._colours[Role.CLOTH], 6.0))
+            painter.drawEllipse(middle, radius, radius)
+        painter.setPen(QPen(self._colours[Role.MARK if idle else Role.FOCUS], 1.5 if idle else 2.5))
+        painter.drawEllipse(middle, radius, radius)
+
+    def _remove(self, handle: Handle) -> None:
+        """A cross in a ring."""
+        middle = self._at(handle.at)
+        hot = handle.state is not HandleState.IDLE
+        ink = self._colours[Role.PROBLEM if hot else Role.TEXT]
+        self._painter.setPen(QPen(ink, 2.0))
+        self._painter.setBrush(self._colours[Role.FRAME])
+        self._painter.drawEllipse(middle, HANDLE_SIZE / 2, HANDLE_SIZE / 2)
+        for turn in (1.0, -1.0):
+            arm = QPointF(5.0, 5.0 * turn)
+            self._painter.drawLine(middle - arm, middle + arm)
+
+    def _span(self, points: Points) -> None:
+        line = QPolygonF([QPointF(x, y) for x, y in self._view.to_screen(points).tolist()])
+        pen = QPen(self._colours[Role.FOCUS], STROKES[Role.FOCUS].width)
+        pen.setCapStyle(Qt.PenCapStyle.FlatCap)
+        self._painter.setPen(pen)
+        self._painter.setBrush(Qt.BrushStyle.NoBrush)
+        self._painter.drawPolyline(line)
 
     def _label_on(self, label: Label) -> None:
         x, y = self._view.point_to_screen(label.at)

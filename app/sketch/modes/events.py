@@ -59,6 +59,10 @@ class Key(StrEnum):
     PREVIOUS = "previous"
     HOME = "home"
     END = "end"
+    MORE_SPANS = "more spans"
+    FEWER_SPANS = "fewer spans"
+    USUAL_SPANS = "usual spans"
+    USUAL_MARKS = "usual marks"
 
 
 ARROWS: dict[Key, Point] = {

@@ -15,6 +15,9 @@ class HandleKind(StrEnum):
 
     ANCHOR = "anchor"
     CORNER = "corner"
+    MARK = "mark"
+    REMOVE = "remove"
+    """Moves nothing: a click on it takes away what it stands beside."""
 
 
 class HandleState(StrEnum):
@@ -88,6 +91,8 @@ class Overlay:
     """True where the marks and their names would."""
     walked: Walked | None = None
     """Shown in place of wedges, echoes and findings."""
+    spans: tuple[Points, ...] = ()
+    """(n, 2) mm each: pieces of an edge that are pointed out."""
 
 
 NOTHING = Overlay()

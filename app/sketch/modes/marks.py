@@ -1,0 +1,760 @@
+"""Marks mode: drag, add and remove marks on the edge of the stitchable area, and divide its sides."""
+
+from __future__ import annotations
+
+import math
+import re
+from dataclasses import dataclass, replace
+from typing import Protocol
+
+import numpy as np
+
+from app.plan.model import PlanPatch
+from app.sketch.changes import set_setting
+from app.sketch.hit import distance, nearest_corner
+from app.sketch.modes.edge import Edge, EdgePlace, EdgeSide
+from app.sketch.modes.events import ARROWS, Key, KeyPress, Pointer
+from app.sketch.modes.mark_edits import as_usual, divided, mark_at, with_mark, without_mark
+from app.sketch.modes.mode import IGNORED, TAKEN, Candidate, Desk, Mode, Outcome
+from app.sketch.modes.overlay import Handle, HandleKind, HandleState, Label, Overlay
+from app.sketch.modes.typed import Typed
+from app.sketch.quantity import is_metric
+from app.sketch.snapping import Caught, Snap
+from app.sketch.translate import tr
+from geometry import Fit, LengthError, Settings, WedgewrightError
+from geometry.marks import Mark, MarkKind
+from geometry.tolerances import SAME_PLACE
+from geometry.types import Point, Points
+from geometry.units import MM_PER_INCH, LengthStyle, format_length, parse_length, rounding_error
+
+MOST_SPANS = 99
+"""Of one side: two digits."""
+
+_STEPS = {
+    # style is metric: (step, fine step), mm
+    False: (MM_PER_INCH / 8, MM_PER_INCH / 16),
+    True: (2.0, 1.0),
+}
+_CATCHES = 0.6
+"""Of a step: so near to it, the middle of a side or the place of a mark taken away wins over a step."""
+
+_REMOVE_PIXELS = 34.0
+"""From a chosen mark to the handle that takes it away: clear of the hand's hold on the mark itself."""
+_REMOVE_REACH = 14.0
+
+_SIXTEENTH_SHOWS = 0.1
+"""mm. A length that is a sixteenth to so much is not rounded to eighths."""
+
+_ALONG = math.cos(math.radians(75))
+"""An arrow key moves a mark where the edge runs within 75° of it."""
+
+
+class MarksDesk(Desk, Protocol):
+    """What this mode knows of the bench besides: the marks are in the fit."""
+
+    def fit_of(self, piece: PlanPatch) -> Fit:
+        """The fit of a patch of the plan."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Sight:
+    """A patch as it is in the plan: its marks, and the edge they stand on."""
+
+    piece: PlanPatch
+    edge: Edge
+    marks: tuple[Mark, ...]
+    """Those of its fans, one after another along the edges."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Spot:
+    """A place on the edge, and what caught the hand there."""
+
+    place: EdgePlace
+    snap: Snap
+
+
+@dataclass(frozen=True, slots=True)
+class _Idle:
+    mark: Mark | None = None
+    """Under the hand."""
+    spot: _Spot | None = None
+    """Where on the edge the hand is, if on no mark."""
+    remove: bool = False
+    """The hand is on the handle that takes the chosen mark away."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Held:
+    """What was there when the button went down; every move is computed from it."""
+
+    sight: _Sight
+    mark: Mark | None
+    """None: a new one."""
+    base: Settings
+    """Without the mark that is held."""
+    others: tuple[Mark, ...]
+    start: Point
+    grip: Point
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Pointing:
+    held: _Held
+    spot: _Spot | None
+    """Where a new mark will be."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Dragging:
+    held: _Held
+    spot: _Spot
+    taken_by: Mark | None
+    """Another mark that stands there already."""
+    settings: Settings
+
+
+@dataclass(frozen=True, slots=True)
+class _Stuck:
+    """A corner was pulled at, and stays."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Removing:
+    """The button went down on the remove handle."""
+
+
+class MarksMode(Mode):
+    """Idle, pointing, dragging; beside it the mark chosen for the keys, and the side last worked on."""
+
+    def __init__(self, desk: MarksDesk) -> None:
+        super().__init__(desk)
+        self._marks_desk = desk
+        self._state: _Idle | _Pointing | _Dragging | _Stuck | _Removing = _Idle()
+        self._chosen: Point | None = None
+        self._letter = ""
+        self._typed = Typed()
+        self._typed_for: EdgeSide | Mark | None = None
+        self._seen: _Sight | None = None
+        self._run = 0
+        """Counts the choices: arrows are one step as long as it stays."""
+
+    # --- the hand -----------------------------------------------------------------------------------
+
+    def press(self, pointer: Pointer) -> Outcome:
+        """Take hold of a mark, or of the place on the edge where a new one is to be."""
+        self._forget_typed()
+        sight = self._sight()
+        if sight is None:
+            return IGNORED
+        if self._over_remove(sight, pointer):
+            self._state = _Removing()
+            return TAKEN
+        mark = self._mark_near(sight, pointer)
+        spot = None if mark else self._spot_near(sight, pointer)
+        if spot is not None:
+            mark = mark_at(sight.marks, spot.place.at)
+        if mark is None and spot is None:
+            self._choose(None)
+            return IGNORED
+        self._choose(mark)
+        self._letter = mark.side if mark else spot.place.side.letter if spot else ""
+        settings = sight.piece.settings
+        grip = (0.0, 0.0)
+        if mark is not None:
+            grip = (mark.at[0] - pointer.at[0], mark.at[1] - pointer.at[1])
+            settings = without_mark(settings, sight.edge, mark.at)
+        others = tuple(each for each in sight.marks if each is not mark)
+        held = _Held(sight, mark, settings, others, pointer.at, grip)
+        self._state = _Pointing(held, None if mark else spot)
+        return TAKEN
+
+    def move(self, pointer: Pointer) -> Outcome:
+        """The mark follows the hand along the edge; a corner does not."""
+        match self._state:
+            case _Idle():
+                self._state = self._hovering(pointer)
+                return IGNORED
+            case _Pointing(held=held) if distance(pointer.at, held.start) <= pointer.drag_reach:
+                return TAKEN
+            case _Pointing(held=_Held(mark=Mark(kind=MarkKind.CORNER))):
+                self._state = _Stuck()
+                return Outcome(refused=tr(_CORNER_STAYS))
+            case _Pointing(held=held) | _Dragging(held=held):
+                self._state = self._dragged(held, pointer)
+        return TAKEN
+
+    def release(self, pointer: Pointer) -> Outcome:
+        """The drag or the click becomes one step."""
+        state, self._state = self._state, _Idle()
+        outcome = IGNORED
+        match state:
+            case _Pointing(held=held, spot=None):
+                self._letter = held.mark.side if held.mark else ""
+                outcome = TAKEN
+            case _Pointing(held=held, spot=_Spot() as spot):
+                outcome = self._put(held, spot.place)
+            case _Dragging(held=held):
+                end = self._dragged(held, pointer)
+                outcome = self._put(held, end.spot.place)
+            case _Removing():
+                sight = self._sight()
+                if sight is not None and self._over_remove(sight, pointer):
+                    return self._remove()
+                outcome = TAKEN
+            case _Stuck():
+                outcome = TAKEN
+        if outcome.change is None:
+            self._state = self._hovering(pointer)
+        return outcome
+
+    # --- the keys -----------------------------------------------------------------------------------
+
+    def key(self, press: KeyPress) -> Outcome:
+        """Next and Previous choose a mark, arrows move it, Delete removes it, Insert adds one; a typed length
+        says exactly where, a typed number divides the side under the hand, + and - divide it more or less.
+        """
+        if self._sight() is None or not isinstance(self._state, _Idle | _Dragging):
+            return IGNORED if self._sight() is None else TAKEN
+        if press.key is Key.ENTER:
+            return self._enter()
+        if press.key is Key.BACKSPACE and self._typed.text:
+            self._typed = self._typed.shorter()
+            return TAKEN
+        if self._typed.takes(press.text):
+            return self._type(press.text)
+        if isinstance(self._state, _Dragging):
+            return TAKEN
+        match press.key:
+            case Key.NEXT | Key.PREVIOUS:
+                return self._step(1 if press.key is Key.NEXT else -1)
+            case Key.DELETE | Key.BACKSPACE:
+                return self._remove()
+            case Key.INSERT:
+                return self._insert()
+            case Key.LEFT | Key.RIGHT | Key.UP | Key.DOWN:
+                return self._nudge(ARROWS[press.key], fine=press.fine)
+            case Key.MORE_SPANS | Key.FEWER_SPANS:
+                return self._count(1 if press.key is Key.MORE_SPANS else -1)
+            case Key.USUAL_SPANS:
+                side = self._side()
+                return self._no_side() if side is None else self._divide(side, None)
+            case Key.USUAL_MARKS:
+                return self._all_usual()
+        if press.text in ("+", "-", "−"):
+            return self._count(1 if press.text == "+" else -1)
+        return IGNORED
+
+    def cancel(self) -> Outcome:
+        """First what is typed goes, then a drag, then the choice, then the mode."""
+        if self._typed.text:
+            self._forget_typed()
+            return TAKEN
+        if not isinstance(self._state, _Idle):
+            self._state = _Idle()
+            return TAKEN
+        if self._current() is not None:
+            self._choose(None)
+            return TAKEN
+        return Outcome(leave=True)
+
+    def undo(self) -> Outcome:
+        """Takes the last digit back."""
+        if not self._typed.text:
+            return IGNORED
+        self._typed = self._typed.shorter()
+        return TAKEN
+
+    def leave(self) -> None:
+        """Nothing is held, chosen or typed."""
+        self._state = _Idle()
+        self._choose(None)
+        self._letter = ""
+        self._forget_typed()
+
+    # --- what is shown ------------------------------------------------------------------------------
+
+    @property
+    def busy(self) -> bool:
+        """True while the button is down, or something is typed."""
+        return not isinstance(self._state, _Idle) or bool(self._typed.text)
+
+    @property
+    def candidate(self) -> Candidate | None:
+        """The patch with the mark where the hand holds it."""
+        if not isinstance(self._state, _Dragging):
+            return None
+        piece = self._state.held.sight.piece
+        return Candidate(piece.patch(), piece.anchors, self._state.settings)
+
+    def overlay(self, scale: float) -> Overlay:
+        """A handle at every mark, the span under the hand, and distances from both corners."""
+        sight = self._sight()
+        if sight is None:
+            return Overlay()
+        match self._state:
+            case _Dragging(held=held, spot=spot, taken_by=taken_by):
+                label = self._typing() or self._dragging_label(held, spot, taken_by)
+                handles = [*_handles(held.others), Handle(spot.place.at, HandleKind.MARK, HandleState.HELD)]
+                return Overlay(tuple(handles), (), (label,), spot.snap)
+            case _Pointing(held=held, spot=spot):
+                at = held.mark.at if held.mark else spot.place.at if spot else held.start
+                held_handle = Handle(at, HandleKind.MARK, HandleState.HELD)
+                return Overlay((*_handles(held.others), held_handle))
+            case _Idle() as idle:
+                return self._idle_overlay(sight, idle, scale)
+        return Overlay(_handles(sight.marks))
+
+    def _idle_overlay(self, sight: _Sight, idle: _Idle, scale: float) -> Overlay:
+        chosen = self._current()
+        handles = list(_handles(sight.marks, chosen, idle.mark))
+        if chosen is not None:
+            state = HandleState.HOT if idle.remove else HandleState.IDLE
+            handles.append(Handle(_remove_at(sight, chosen, scale), HandleKind.REMOVE, state))
+        spans: tuple[Points, ...] = ()
+        label = self._typing()
+        if idle.spot is not None and not idle.remove:
+            before, after, piece = sight.edge.span(idle.spot.place, sight.marks)
+            spans = (piece,)
+            handles.append(Handle(idle.spot.place.at, HandleKind.MARK, HandleState.HOT))
+            label = label or self._span_label(idle.spot.place, before, after)
+        mark = idle.mark or (None if idle.spot else chosen)
+        if label is None and mark is not None and not idle.remove:
+            label = self._mark_label(sight, mark)
+        if idle.remove and chosen is not None:
+            label = Label(chosen.at, tr("remove mark {name}", name=chosen.name))
+        snap = idle.spot.snap if idle.spot is not None else None
+        return Overlay(tuple(handles), (), (label,) if label else (), snap, spans=spans)
+
+    # --- words --------------------------------------------------------------------------------------
+
+    def _span_label(self, place: EdgePlace, before: Mark | None, after: Mark | None) -> Label:
+        if before is None or after is None:
+            first = tr("side {letter}, without marks", letter=place.side.letter)
+        else:
+            first = tr(
+                "side {letter}, span {start} to {end}",
+                letter=place.side.letter, start=before.name, end=after.name,
+            )  # fmt: skip
+        return Label(place.at, f"{first}\n{self._distances(place)}")
+
+    def _mark_label(self, sight: _Sight, mark: Mark) -> Label:
+        kind = {
+            MarkKind.CORNER: tr("corner {name}", name=mark.name),
+            MarkKind.DIVISION: tr("mark {name}", name=mark.name),
+            MarkKind.OWN: tr("mark {name}, your own", name=mark.name),
+        }[mark.kind]
+        place = sight.edge.place_of(mark)
+        if mark.kind is MarkKind.CORNER:
+            before = sight.edge.side_before(place.side)
+            words = tr(
+                "{back} to corner {before}, {on} to corner {after}",
+                back=self._length(before.total), before=before.begins,
+                on=self._length(place.side.total), after=place.side.ends,
+            )  # fmt: skip
+        else:
+            words = self._distances(place)
+        return Label(mark.at, f"{kind}\n{words}")
+
+    def _dragging_label(self, held: _Held, spot: _Spot, taken_by: Mark | None) -> Label:
+        if taken_by is not None:
+            return Label(spot.place.at, tr("mark {name} is here already", name=taken_by.name), problem=True)
+        side = tr("side {letter}", letter=spot.place.side.letter)
+        return Label(spot.place.at, f"{side}\n{self._distances(spot.place)}")
+
+    def _distances(self, place: EdgePlace) -> str:
+        back, on = self._length(place.from_start), self._length(place.to_end)
+        if not place.side.begins:
+            return tr("{back} along the seam from where it begins, {on} on to there", back=back, on=on)
+        return tr(
+            "{back} from corner {before}, {on} to corner {after}",
+            back=back, before=place.side.begins, on=on, after=place.side.ends,
+        )  # fmt: skip
+
+    def _typing(self) -> Label | None:
+        if not self._typed.text:
+            return None
+        subject = self._typed_for
+        if isinstance(self._state, _Dragging):
+            at, side = self._state.spot.place.at, self._state.spot.place.side
+        elif isinstance(subject, EdgeSide):
+            spot = self._state.spot if isinstance(self._state, _Idle) else None
+            at, side = (spot.place.at if spot else subject.middle), subject
+        else:
+            sight = self._sight()
+            if sight is None or subject is None:
+                return None
+            at, side = subject.at, sight.edge.place_of(subject).side
+        if self._typed.wrong:
+            return Label(at, f"{self._typed.text}▏\n{self._typed.wrong}", problem=True)
+        count = _count_in(self._typed.text) if isinstance(subject, EdgeSide) else None
+        if count is not None:
+            example = f"{self._typed.text} {self._desk.style.unit}"
+            words = _spans_words(side.letter, count)
+            return Label(at, tr("{typed}▏\nEnter: {what}\nor go on to {length}: a mark there",
+                                typed=self._typed.text, what=words, length=example))  # fmt: skip
+        begin = tr("corner {name}", name=side.begins) if side.begins else tr("where the edge begins")
+        text = f"{self._typed.text}▏{self._desk.style.unit}"
+        return Label(at, tr("{typed}\nEnter: so far from {begin}", typed=text, begin=begin))
+
+    def _length(self, mm: float) -> str:
+        """As a tape shows it; a sixteenth that someone asked for is not rounded away."""
+        style = self._desk.style
+        if style is LengthStyle.EIGHTHS:
+            finer = LengthStyle.SIXTEENTHS
+            off, finer_off = (abs(rounding_error(mm, each)) for each in (style, finer))
+            style = finer if finer_off <= _SIXTEENTH_SHOWS < off else style
+        return format_length(mm, style)
+
+    # --- steps --------------------------------------------------------------------------------------
+
+    def _hovering(self, pointer: Pointer) -> _Idle:
+        sight = self._sight()
+        if sight is None:
+            return _Idle()
+        if self._over_remove(sight, pointer):
+            return _Idle(remove=True)
+        mark = self._mark_near(sight, pointer)
+        if mark is not None:
+            return _Idle(mark)
+        spot = self._spot_near(sight, pointer)
+        mark = mark_at(sight.marks, spot.place.at) if spot is not None else None
+        return _Idle(mark) if mark is not None else _Idle(spot=spot)
+
+    def _dragged(self, held: _Held, pointer: Pointer) -> _Dragging:
+        wanted = (pointer.at[0] + held.grip[0], pointer.at[1] + held.grip[1])
+        spot = self._spot(held.sight.edge, held.others, wanted, pointer)
+        taken_by = mark_at(held.others, spot.place.at)
+        settings = held.base if taken_by else with_mark(held.base, held.sight.edge, spot.place.at)
+        return _Dragging(held, spot, taken_by, settings)
+
+    def _put(self, held: _Held, place: EdgePlace, *, by_keys: bool = False) -> Outcome:
+        """The mark, new or held, comes to stand there."""
+        taken_by = mark_at(held.others, place.at)
+        if taken_by is not None:
+            return Outcome(
+                refused=tr("There is a mark already, {name}: choose another place", name=taken_by.name)
+            )
+        settings = with_mark(held.base, held.sight.edge, place.at)
+        if not by_keys:
+            self._run += 1
+        self._chosen, self._letter = place.at, place.side.letter
+        name = tr("Add mark") if held.mark is None else tr("Move mark")
+        return self._change(
+            name, settings, f"mark {self._desk.chosen} {self._run} by keys" if by_keys else None
+        )
+
+    def _insert(self) -> Outcome:
+        """Where the hand is on the edge; else in the middle of the span after the chosen mark."""
+        sight, idle = self._sight(), self._state
+        assert sight is not None
+        chosen = self._current()
+        if isinstance(idle, _Idle) and idle.spot is not None:
+            place = idle.spot.place
+        elif chosen is not None:
+            _, _, piece = sight.edge.span(sight.edge.place_of(chosen), sight.marks)
+            middle = sight.edge.nearest(_middle_of(piece))
+            assert middle is not None
+            place = middle
+        else:
+            return Outcome(
+                refused=tr("Point at the edge, or choose a mark first: the new one comes after it")
+            )
+        return self._put(self._new(sight), place)
+
+    def _remove(self) -> Outcome:
+        sight, mark = self._sight(), self._mark()
+        if sight is None or mark is None:
+            return Outcome(refused=tr(_CHOOSE_FIRST))
+        self._choose(None)
+        self._state = _Idle()
+        return self._change(tr("Remove mark"), without_mark(sight.piece.settings, sight.edge, mark.at))
+
+    def _nudge(self, arrow: Point, *, fine: bool) -> Outcome:
+        sight, mark = self._sight(), self._mark()
+        if sight is None or mark is None:
+            return IGNORED
+        if mark.kind is MarkKind.CORNER:
+            return Outcome(refused=tr(_CORNER_STAYS))
+        if self._current() is None:
+            self._choose(mark)
+        place = sight.edge.place_of(mark)
+        ahead = sight.edge.direction(place)
+        along = arrow[0] * ahead[0] + arrow[1] * ahead[1]
+        if abs(along) < _ALONG:
+            return TAKEN
+        step = _STEPS[is_metric(self._desk.style)][fine]
+        to = sight.edge.moved(place, math.copysign(step, along))
+        if to is None:
+            return Outcome(
+                refused=tr("Side {letter} ends here: the mark stays on it", letter=place.side.letter)
+            )
+        self._state = _Idle()
+        return self._put(self._hold(sight, mark), to, by_keys=True)
+
+    def _step(self, by: int) -> Outcome:
+        sight = self._sight()
+        if sight is None or not sight.marks:
+            return TAKEN
+        current = self._current()
+        places = [mark.at for mark in sight.marks]
+        index = (places.index(current.at) + by) % len(places) if current else 0 if by > 0 else -1
+        self._choose(sight.marks[index])
+        self._letter = sight.marks[index].side
+        self._state = _Idle()
+        return TAKEN
+
+    def _count(self, by: int) -> Outcome:
+        sight, side = self._sight(), self._side()
+        if sight is None or side is None:
+            return self._no_side()
+        count = sight.edge.spans_of(side) + by
+        if not 1 <= count <= MOST_SPANS:
+            return Outcome(refused=tr("A side has 1 to {most} spans", most=MOST_SPANS))
+        return self._divide(side, count, f"spans {self._desk.chosen} {side.letter}")
+
+    def _divide(self, side: EdgeSide, count: int | None, merge_key: str | None = None) -> Outcome:
+        sight = self._sight()
+        assert sight is not None
+        name = tr("Divide side {letter}", letter=side.letter)
+        if count is None:
+            name = tr("Side {letter} as the others", letter=side.letter)
+        return self._change(name, divided(sight.piece.settings, sight.edge, side.letter, count), merge_key)
+
+    def _all_usual(self) -> Outcome:
+        sight = self._sight()
+        assert sight is not None
+        self._choose(None)
+        return self._change(tr("Marks as usual"), as_usual(sight.piece.settings))
+
+    def _change(self, name: str, settings: Settings, merge_key: str | None = None) -> Outcome:
+        chosen = self._desk.chosen
+        if chosen is None:
+            return TAKEN
+        change = set_setting(
+            self._desk.plan,
+            chosen,
+            own_marks=settings.own_marks,
+            removed_marks=settings.removed_marks,
+            side_spans=settings.side_spans,
+        )
+        return Outcome(change=replace(change, name=name, merge_key=merge_key))
+
+    # --- what is typed ------------------------------------------------------------------------------
+
+    def _type(self, text: str) -> Outcome:
+        if not self._typed.text and not isinstance(self._state, _Dragging):
+            spot = self._state.spot if isinstance(self._state, _Idle) else None
+            self._typed_for = spot.place.side if spot is not None else self._mark()
+            if self._typed_for is None:
+                return Outcome(refused=tr("Point at a side or choose a mark first, then type"))
+        self._typed = self._typed.with_text(text)
+        return TAKEN
+
+    def _enter(self) -> Outcome:
+        sight, text, subject = self._sight(), self._typed.text, self._typed_for
+        if sight is None or not text:
+            return IGNORED
+        if isinstance(self._state, _Dragging):
+            held, side = self._state.held, self._state.spot.place.side
+        elif isinstance(subject, EdgeSide):
+            count = _count_in(text)
+            if count is not None:
+                self._forget_typed()
+                return self._divide(subject, count or None)
+            if text.isdigit():
+                return self._wrong(tr("a side has 1 to {most} spans", most=MOST_SPANS))
+            held, side = self._new(sight), subject
+        elif subject is not None and subject.kind is MarkKind.CORNER:
+            self._forget_typed()
+            return Outcome(refused=tr(_CORNER_STAYS))
+        elif subject is not None:
+            held, side = self._hold(sight, subject), sight.edge.place_of(subject).side
+        else:
+            return IGNORED
+        try:
+            length = parse_length(text, self._desk.style.unit)
+        except LengthError as error:
+            return self._wrong(f"{error.what}\n{error.do}")
+        place = sight.edge.at_distance(side, length)
+        if place is None:
+            total = self._length(side.total)
+            if length > side.total:
+                return self._wrong(tr("side {letter} is {total} long", letter=side.letter, total=total))
+            return self._wrong(tr("the edge has no place there:\nso near to a corner it has turned"))
+        taken_by = mark_at(held.others, place.at)
+        if taken_by is not None:
+            return self._wrong(tr("mark {name} is there already", name=taken_by.name))
+        self._forget_typed()
+        self._state = _Idle()
+        return self._put(held, place)
+
+    def _wrong(self, words: str) -> Outcome:
+        self._typed = replace(self._typed, wrong=words)
+        return TAKEN
+
+    def _forget_typed(self) -> None:
+        self._typed, self._typed_for = Typed(), None
+
+    # --- small questions ----------------------------------------------------------------------------
+
+    def _sight(self) -> _Sight | None:
+        """The chosen patch with its marks; None where there is none, or no room for any."""
+        piece = self._piece()
+        if piece is None:
+            return None
+        if self._seen is None or self._seen.piece is not piece:
+            try:
+                fit = self._marks_desk.fit_of(piece)
+            except WedgewrightError:
+                return None
+            if not fit.fans:
+                return None
+            marks = tuple(mark for fan in fit.fans for mark in fan.marks)
+            self._seen = _Sight(piece, Edge(fit), marks)
+        return self._seen
+
+    def _hold(self, sight: _Sight, mark: Mark) -> _Held:
+        base = without_mark(sight.piece.settings, sight.edge, mark.at)
+        return _Held(sight, mark, base, tuple(m for m in sight.marks if m is not mark), mark.at, (0.0, 0.0))
+
+    def _new(self, sight: _Sight) -> _Held:
+        return _Held(sight, None, sight.piece.settings, sight.marks, (0.0, 0.0), (0.0, 0.0))
+
+    def _mark(self) -> Mark | None:
+        """What the keys are for: the chosen mark, or else the one under the hand."""
+        hot = self._state.mark if isinstance(self._state, _Idle) else None
+        return self._current() or hot
+
+    def _side(self) -> EdgeSide | None:
+        """The side under the hand, or of the mark that the keys are for, or last worked on."""
+        sight = self._sight()
+        if sight is None:
+            return None
+        if isinstance(self._state, _Idle) and self._state.spot is not None:
+            self._letter = self._state.spot.place.side.letter
+        elif (mark := self._mark()) is not None:
+            self._letter = mark.side
+        return sight.edge.side(self._letter)
+
+    @staticmethod
+    def _no_side() -> Outcome:
+        return Outcome(refused=tr("Point at a side or choose a mark on it first, then divide it"))
+
+    def _choose(self, mark: Mark | None) -> None:
+        at = None if mark is None else mark.at
+        if at != self._chosen:
+            self._run += 1
+        self._chosen = at
+
+    def _current(self) -> Mark | None:
+        """The chosen mark, as long as there is one where it was chosen."""
+        sight = self._sight()
+        if self._chosen is None or sight is None:
+            return None
+        return mark_at(sight.marks, self._chosen)
+
+    def _mark_near(self, sight: _Sight, pointer: Pointer) -> Mark | None:
+        if not sight.marks:
+            return None
+        places = np.array([mark.at for mark in sight.marks])
+        hit = nearest_corner(pointer.at, [places], pointer.hold_reach)
+        return None if hit is None else sight.marks[hit.index]
+
+    def _spot_near(self, sight: _Sight, pointer: Pointer) -> _Spot | None:
+        """Where on the edge the hand is."""
+        if sight.edge.nearest(pointer.at, pointer.hold_reach) is None:
+            return None
+        return self._spot(sight.edge, sight.marks, pointer.at, pointer)
+
+    def _spot(self, edge: Edge, marks: tuple[Mark, ...], wanted: Point, pointer: Pointer) -> _Spot:
+        """Where on the edge a mark comes to lie: on a whole step along the seam from the nearer corner, in
+        the middle of its side, where a mark was taken away, or, with snapping off, right at the hand.
+        """
+        place = edge.nearest(wanted)
+        assert place is not None
+        if pointer.free:
+            return _Spot(place, Snap(place.at))
+        step = _STEPS[is_metric(self._desk.style)][0]
+        for at, snap in self._specials(edge, marks, place.side):
+            if distance(at, place.at) <= min(pointer.snap_reach, step * _CATCHES):
+                there = edge.nearest(at)
+                assert there is not None
+                return _Spot(there, snap)
+        aim = round(place.from_start / step) * step
+        if place.side.begins and place.to_end < place.from_start:
+            aim = place.side.total - round(place.to_end / step) * step
+        caught = edge.at_distance(place.side, aim)
+        if caught is None or distance(caught.at, place.at) > pointer.snap_reach:
+            return _Spot(place, Snap(place.at))
+        return _Spot(caught, Snap(caught.at, Caught.GRID))
+
+    @staticmethod
+    def _specials(edge: Edge, marks: tuple[Mark, ...], side: EdgeSide) -> list[tuple[Point, Snap]]:
+        gone = [mark for mark in edge.usual if mark_at(marks, mark.at) is None]
+        places = [
+            (mark.at, Snap(mark.at, Caught.CORNER, mark.name))
+            for mark in gone
+            if mark.kind is MarkKind.CORNER
+        ]
+        if side.begins:
+            places.append((side.middle, Snap(side.middle, Caught.SIDE_MIDDLE, side.letter)))
+        return places + [(mark.at, Snap(mark.at, Caught.GRID)) for mark in gone]
+
+    def _over_remove(self, sight: _Sight, pointer: Pointer) -> bool:
+        chosen = self._current()
+        if chosen is None:
+            return False
+        handle = _remove_at(sight, chosen, pointer.scale)
+        return distance(pointer.at, handle) <= _REMOVE_REACH / pointer.scale
+
+
+_CORNER_STAYS = "A corner stays where the patch has it: Shape moves the patch's corner"
+_CHOOSE_FIRST = "Choose a mark first, then remove it"
+
+
+def _handles(
+    marks: tuple[Mark, ...], chosen: Mark | None = None, hot: Mark | None = None
+) -> tuple[Handle, ...]:
+    """Of every mark that can be dragged; of a corner only where it is chosen or under the hand."""
+    made = []
+    for mark in marks:
+        state = HandleState.IDLE
+        if mark is chosen:
+            state = HandleState.CHOSEN
+        elif mark is hot:
+            state = HandleState.HOT
+        if state is not HandleState.IDLE or mark.kind is not MarkKind.CORNER:
+            made.append(Handle(mark.at, HandleKind.MARK, state))
+    return tuple(made)
+
+
+def _remove_at(sight: _Sight, mark: Mark, scale: float) -> Point:
+    """Beside the mark, on the seam's side of it."""
+    dx, dy = mark.foot[0] - mark.at[0], mark.foot[1] - mark.at[1]
+    if math.hypot(dx, dy) <= SAME_PLACE:  # without an edge margin: away from the stitching
+        ahead = sight.edge.direction(sight.edge.place_of(mark))
+        dx, dy = ahead[1], -ahead[0]
+    reach = _REMOVE_PIXELS / scale / math.hypot(dx, dy)
+    return (mark.at[0] + dx * reach, mark.at[1] + dy * reach)
+
+
+def _middle_of(piece: Points) -> Point:
+    """Half way along a polyline (n, 2)."""
+    step = np.hypot(*np.diff(piece, axis=0).T)
+    at = np.concatenate([[0.0], np.cumsum(step)])
+    x, y = (float(np.interp(at[-1] / 2, at, piece[:, axis])) for axis in (0, 1))
+    return x, y
+
+
+def _count_in(text: str) -> int | None:
+    """The spans that a text asks for: a whole number of one or two digits; 0 is as usual."""
+    return int(text) if re.fullmatch("[0-9]{1,2}", text) else None
+
+
+def _spans_words(letter: str, count: int) -> str:
+    if count == 0:
+        return tr("side {letter} as the other sides", letter=letter)
+    if count == 1:
+        return tr("side {letter} in one span", letter=letter)
+    return tr("side {letter} in {count} spans", letter=letter, count=count)
