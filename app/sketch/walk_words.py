@@ -22,24 +22,28 @@ _LONG_WALK = 10.0
 
 @dataclass(frozen=True, slots=True)
 class Words:
-    """The three things that are said, each short enough for a line of its own."""
+    """What is said, each part short enough for a line of its own."""
 
     here: str
     """``Wedge 3, leg out, ruler at 42°``"""
     then: str
     """``Turn the cloth 135° to the left after 2 1/2 in``"""
-    so_far: str
-    """``12 of 40 in, 2 of 7 min, turned 6 times, 540°``"""
+    done: str
+    """``12 of 40 in, 2 of 7 min``"""
+    turned: str
+    """``turned 6 times, 540°``"""
 
     @property
     def all(self) -> str:
         """All in one, for a screen reader."""
-        return ". ".join(part for part in (self.here, self.then, self.so_far) if part)
+        return ". ".join(part for part in (self.here, self.then, self.done, self.turned) if part)
 
 
 def words(walk: Walk, reading: Reading, settings: Settings, style: LengthStyle) -> Words:
     """What is said of ``reading``."""
-    return Words(_here(reading), _then(walk, reading, settings, style), _so_far(walk, reading, style))
+    return Words(
+        _here(reading), _then(walk, reading, settings, style), _done(walk, reading, style), _turned(reading)
+    )
 
 
 def _here(reading: Reading) -> str:
@@ -89,7 +93,7 @@ def _then(walk: Walk, reading: Reading, settings: Settings, style: LengthStyle) 
     return tr("Turn {angle}° to the left after {length}", **known)
 
 
-def _so_far(walk: Walk, reading: Reading, style: LengthStyle) -> str:
+def _done(walk: Walk, reading: Reading, style: LengthStyle) -> str:
     done = format_length(reading.place, style, sign=False)
     whole = format_length(walk.length, style)
     digits = 0 if walk.minutes >= _LONG_WALK else 1
@@ -97,13 +101,16 @@ def _so_far(walk: Walk, reading: Reading, style: LengthStyle) -> str:
     time = tr(
         "{done} of {whole} min", done=f"{reading.minutes:.{digits}f}", whole=f"{walk.minutes:.{digits}f}"
     )
-    turned = tr_n(
+    return tr("{length}, {time}", length=length, time=time)
+
+
+def _turned(reading: Reading) -> str:
+    return tr_n(
         "turned once, {angle}°",
         "turned {count} times, {angle}°",
         reading.changes,
         angle=whole_degrees(math.degrees(reading.turned)),
     )
-    return tr("{length}, {time}, {turned}", length=length, time=time, turned=turned)
 
 
 def whole_degrees(angle: float) -> int:

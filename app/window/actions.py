@@ -20,6 +20,15 @@ STYLE_WORDS: Final = {
     LengthStyle.MM: "&Millimetres",
 }
 
+SPEED_WORDS: Final = {
+    1.0: "&At pace",
+    2.0: "&2 times the pace",
+    5.0: "&5 times the pace",
+    10.0: "&10 times the pace",
+    20.0: "2&0 times the pace",
+}
+"""Of a walk that plays; the pace is the one that the settings have."""
+
 _APPEARANCE_WORDS: Final = {
     Appearance.SYSTEM: "As the &system",
     Appearance.LIGHT: "&Light",
@@ -59,13 +68,27 @@ class Actions:
         self.draw = self._add(self.work, tr("&Draw"), "Ctrl+1")
         self.shape = self._add(self.work, tr("&Shape"), "Ctrl+2")
         self.anchor = self._add(self.work, tr("&Anchor"), "Ctrl+3")
-        self._one_of(self.draw, self.shape, self.anchor)
+        self.walk = self._add(self.work, tr("&Walk"), "Ctrl+5")
+        self.modes = {"draw": self.draw, "shape": self.shape, "anchor": self.anchor, "walk": self.walk}
+        self._one_of(*self.modes.values())
         self.work.addSeparator()
         self.add_corner = self._add(self.work, tr("Add a &corner"))
         self.remove_corner = self._add(self.work, tr("&Remove the corner"))
         self.next_corner = self._add(self.work, tr("&Next corner"))
         self.previous_corner = self._add(self.work, tr("&Previous corner"))
         self.close_outline = self._add(self.work, tr("C&lose the outline"))
+        self.work.addSeparator()
+        self.path = self._menu(tr("Stitch pat&h"), self.work)
+        self.play = self._add(self.path, tr("&Play or pause"))
+        self.step_on = self._add(self.path, tr("Step &on"))
+        self.step_back = self._add(self.path, tr("Step &back"))
+        self.next_wedge = self._add(self.path, tr("&Next wedge"))
+        self.previous_wedge = self._add(self.path, tr("P&revious wedge"))
+        self.path_start = self._add(self.path, tr("To the be&ginning"))
+        self.path_end = self._add(self.path, tr("To the &end"))
+        self.speed = self._menu(tr("&Speed"), self.path)
+        self.speeds = {speed: self._choice(self.speed, tr(words)) for speed, words in SPEED_WORDS.items()}
+        self._one_of(*self.speeds.values())
 
         self.patch = self._menu(tr("&Patch"))
         self.next_patch = self._add(self.patch, tr("&Next patch"), "Ctrl+PgDown")

@@ -205,7 +205,7 @@ class Canvas(QWidget):
         over.paint(overlay)
         if self._place is not None and not overlay.hides_patch:
             over.place(self._place)
-        if self.sentence and fit is not None and not overlay.hides_patch:
+        if self.sentence and fit is not None and not overlay.hides_patch and overlay.walked is None:
             over.sentence(fit.anchors[0], self.sentence)
 
     def resizeEvent(self, event: QResizeEvent) -> None:

@@ -120,8 +120,7 @@ def _undo(painter: QPainter, ink: QColor) -> None:
 
 
 def _redo(painter: QPainter, ink: QColor) -> None:
-    painter.translate(ICON_SIZE, 0)
-    painter.scale(-1, 1)
+    _mirrored(painter)
     _undo(painter, ink)
 
 
@@ -158,6 +157,60 @@ def _more(painter: QPainter, ink: QColor) -> None:
     _line(painter, (10, 4.5), (10, 15.5))
 
 
+def _triangle(painter: QPainter, ink: QColor, left: float, right: float) -> None:
+    """A solid one that points from ``left`` to ``right``."""
+    painter.save()
+    painter.setBrush(ink)
+    _line(painter, (left, 5), (right, 10), (left, 15), closed=True)
+    painter.restore()
+
+
+def _play(painter: QPainter, ink: QColor) -> None:
+    _triangle(painter, ink, 6.5, 15)
+
+
+def _pause(painter: QPainter, ink: QColor) -> None:
+    for x in (6, 11.5):
+        painter.fillRect(QRectF(x, 4.5, 3, 11), ink)
+
+
+def _step_on(painter: QPainter, ink: QColor) -> None:
+    """One stitched line further, to the next dot."""
+    _line(painter, (2.5, 10), (10, 10))
+    _line(painter, (6.5, 5.5), (11, 10), (6.5, 14.5))
+    _dot(painter, ink, 16, 10)
+
+
+def _step_back(painter: QPainter, ink: QColor) -> None:
+    _mirrored(painter)
+    _step_on(painter, ink)
+
+
+def _wedge_on(painter: QPainter, ink: QColor) -> None:
+    """On to the next wedge."""
+    _line(painter, (2, 10), (8, 10))
+    _line(painter, (5, 6.5), (8.5, 10), (5, 13.5))
+    _line(painter, (11.5, 10), (18, 4.5), (18, 15.5), closed=True)
+
+
+def _wedge_back(painter: QPainter, ink: QColor) -> None:
+    _mirrored(painter)
+    _wedge_on(painter, ink)
+
+
+def _mirrored(painter: QPainter) -> None:
+    painter.translate(ICON_SIZE, 0)
+    painter.scale(-1, 1)
+
+
+def _walk(painter: QPainter, ink: QColor) -> None:
+    """A needle under way along a wedge, the rest of it still dotted."""
+    _line(painter, (3, 16), (6, 4), (12, 3.5))
+    _dot(painter, ink, 13.5, 5, 2.6)
+    for x, y in ((12, 9), (9.5, 11.5), (7, 14)):
+        _dot(painter, ink, x + 2, y, 1.0)
+
+
 _ICONS: Final[dict[str, Callable[[QPainter, QColor], None]]] = {
     "draw": _draw,
     "shape": _shape,
@@ -170,4 +223,11 @@ _ICONS: Final[dict[str, Callable[[QPainter, QColor], None]]] = {
     "close": _close,
     "less": _less,
     "more": _more,
+    "walk": _walk,
+    "play": _play,
+    "pause": _pause,
+    "step-on": _step_on,
+    "step-back": _step_back,
+    "wedge-on": _wedge_on,
+    "wedge-back": _wedge_back,
 }

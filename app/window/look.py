@@ -196,6 +196,14 @@ def style_sheet(palette: Palette) -> str:
     QScrollBar::handle:horizontal {{ min-width: 40px; }}
     QScrollBar::add-line, QScrollBar::sub-line {{ width: 0; height: 0; }}
     QScrollBar::add-page, QScrollBar::sub-page {{ background: none; }}
+    QFrame[part="walk"] {{ background: {frame}; border: none; border-top: 6px solid {cloth}; }}
+    QSlider::groove:horizontal {{ background: {edge}; height: 4px; border-radius: 2px; }}
+    QSlider::sub-page:horizontal {{ background: {text}; border-radius: 2px; }}
+    QSlider::handle:horizontal {{
+        background: {text}; border: 2px solid {frame}; width: 20px; margin: -10px 0; border-radius: 12px;
+    }}
+    QSlider::handle:horizontal:focus {{ background: {focus}; }}
+    QSlider::handle:horizontal:disabled {{ background: {edge}; }}
     QToolTip {{ background: {cloth}; color: {text}; border: 1px solid {edge}; padding: 4px 8px; }}
     QStatusBar {{ background: {frame}; border-top: 6px solid {cloth}; }}
     QStatusBar::item {{ border: none; }}

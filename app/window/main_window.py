@@ -7,7 +7,7 @@ from pathlib import Path
 
 from PySide6.QtCore import QSettings, Qt
 from PySide6.QtGui import QCloseEvent, QDragEnterEvent, QDropEvent, QGuiApplication
-from PySide6.QtWidgets import QDockWidget, QMainWindow, QWidget
+from PySide6.QtWidgets import QDockWidget, QMainWindow, QVBoxLayout, QWidget
 
 from app.plan.model import Plan
 from app.sketch import changes
@@ -16,6 +16,7 @@ from app.sketch.modes.draw import DrawMode
 from app.sketch.modes.events import Key
 from app.sketch.modes.mode import Mode
 from app.sketch.modes.shape import ShapeMode
+from app.sketch.modes.walk import WalkMode
 from app.sketch.translate import tr
 from app.window import preferences
 from app.window.actions import Actions
@@ -27,11 +28,13 @@ from app.window.findings_panel import FindingsPanel
 from app.window.look import Look
 from app.window.message_bar import MessageBar
 from app.window.patches_panel import PatchesPanel
+from app.window.player import Player
 from app.window.session import Session
 from app.window.settings_panel import SettingsPanel
 from app.window.status import StatusLine
 from app.window.template_dialog import TemplateDialog
 from app.window.toolbar import Toolbar
+from app.window.walk_bar import WalkBar
 from geometry import WedgewrightError
 from geometry.findings import Finding
 from geometry.units import LengthStyle
@@ -52,15 +55,17 @@ class Bench(QMainWindow):
         self.session = Session(plan, self)
         self.dialogs = dialogs or Dialogs(self)
         self.files = Files(self.session, self.dialogs, self)
+        self.walk = WalkMode(self.session, lambda: self.session.fit)
+        self.player = Player(self.walk, self)
         self.modes: dict[str, Mode] = {
             "draw": DrawMode(self.session, preferences.usual_settings),
             "shape": ShapeMode(self.session),
             "anchor": AnchorMode(self.session),
+            "walk": self.walk,
         }
         self.canvas = Canvas(self.session, look, self.modes["anchor"], self)
         self.message = MessageBar(look, self.canvas)
         self.status = StatusLine(self.session, look, self)
-        self.setCentralWidget(self.canvas)
         self.statusBar().setSizeGripEnabled(False)
         self.statusBar().addWidget(self.status, 1)
 
@@ -68,6 +73,8 @@ class Bench(QMainWindow):
         self.findings = FindingsPanel(self.session, look)
         self.settings = SettingsPanel(self.session, look)
         self.actions_ = Actions(self)
+        self.walk_bar = WalkBar(self.walk, self.player, self.session, look, self.actions_.speed, self)
+        self.setCentralWidget(_above(self.canvas, self.walk_bar))
         self.toolbar = Toolbar(self.actions_, look, self)
         self.addToolBar(self.toolbar)
         left, right = Qt.DockWidgetArea.LeftDockWidgetArea, Qt.DockWidgetArea.RightDockWidgetArea
@@ -87,11 +94,11 @@ class Bench(QMainWindow):
     # --- what is done to it -------------------------------------------------------------------------
 
     def set_mode(self, name: str) -> None:
-        """Draw, shape or anchor."""
+        """Draw, shape, anchor or walk."""
         self.canvas.mode = self.modes[name]
-        {"draw": self.actions_.draw, "shape": self.actions_.shape, "anchor": self.actions_.anchor}[
-            name
-        ].setChecked(True)
+        self.actions_.modes[name].setChecked(True)
+        self.walk_bar.setVisible(name == "walk")
+        self.player.follow()
         self._show_hint()
         self._enable_corners()
 
@@ -143,6 +150,11 @@ class Bench(QMainWindow):
         self.files.recent_changed.connect(self._fill_recent)
         self.findings.wanted.connect(self._show_finding)
         self.canvas.worked.connect(self._enable_undo)
+        self.canvas.worked.connect(self.player.follow)
+        self.player.moved.connect(self.canvas.update)
+        self.player.moved.connect(self._enable_path)
+        self.player.jumped.connect(self.canvas.rest.stir)
+        self.player.refused.connect(self.message.problem)
         self.canvas.touched.connect(self.message.clear)
         self.canvas.mode_left.connect(lambda: self.set_mode("anchor"))
         self._fill_recent()
@@ -160,7 +172,7 @@ class Bench(QMainWindow):
         act.redo.triggered.connect(self._redo)
         act.copy.triggered.connect(self._copy)
         act.preferences.triggered.connect(self._prefer)
-        for name, action in (("draw", act.draw), ("shape", act.shape), ("anchor", act.anchor)):
+        for name, action in act.modes.items():
             action.triggered.connect(lambda _=False, name=name: self._start_mode(name))
         for action, key in (
             (act.add_corner, Key.INSERT),
@@ -170,6 +182,19 @@ class Bench(QMainWindow):
             (act.close_outline, Key.ENTER),
         ):
             action.triggered.connect(lambda _=False, key=key: canvas.press_key(key))
+        for action, step in (
+            (act.play, self.player.toggle),
+            (act.step_on, lambda: self.player.step(1)),
+            (act.step_back, lambda: self.player.step(-1)),
+            (act.next_wedge, lambda: self.player.step(1, wedge=True)),
+            (act.previous_wedge, lambda: self.player.step(-1, wedge=True)),
+            (act.path_start, self.player.to_start),
+            (act.path_end, self.player.to_end),
+        ):
+            action.triggered.connect(lambda _=False, step=step: step())
+        for speed, action in act.speeds.items():
+            action.triggered.connect(lambda _=False, speed=speed: self.player.set_speed(speed))
+        act.speeds[self.walk.speed].setChecked(True)
         act.next_patch.triggered.connect(lambda: self._step_patch(1))
         act.previous_patch.triggered.connect(lambda: self._step_patch(-1))
         act.rename.triggered.connect(self._rename)
@@ -260,7 +285,7 @@ class Bench(QMainWindow):
         some = bool(self.session.plan.patches)
         for action in (
             act.template, act.remove_patch, act.rename, act.next_patch, act.previous_patch,
-            act.shape, act.anchor, act.copy,
+            act.shape, act.anchor, act.walk, act.copy,
         ):  # fmt: skip
             action.setEnabled(some)
         self.setWindowTitle(tr("{plan}[*] – Wedgewright", plan=self.files.title))
@@ -304,6 +329,10 @@ class Bench(QMainWindow):
         for action in (act.remove_corner, act.next_corner, act.previous_corner):
             action.setEnabled(shaping)
 
+    def _enable_path(self) -> None:
+        walks = self.canvas.mode is self.walk and self.walk.walk is not None
+        self.actions_.path.setEnabled(walks)
+
     def _fill_recent(self) -> None:
         def opener(path: Path) -> Callable[[], object]:
             return lambda: self._leaving(lambda: self.files.open(path))
@@ -317,6 +346,17 @@ class Bench(QMainWindow):
             self.resize(1280, 800)
         if state is not None:
             self.restoreState(state)
+
+
+def _above(canvas: Canvas, bar: WalkBar) -> QWidget:
+    """The canvas, and under it the bar, without which it has the whole room."""
+    both = QWidget()
+    layout = QVBoxLayout(both)
+    layout.setContentsMargins(0, 0, 0, 0)
+    layout.setSpacing(0)
+    layout.addWidget(canvas, 1)
+    layout.addWidget(bar)
+    return both
 
 
 def _named(word: str, step: str | None) -> str:

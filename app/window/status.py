@@ -18,6 +18,7 @@ HINTS = {
     "draw": "Click the corners. For an exact side type its length, then Enter. Enter alone closes.",
     "shape": "Drag a corner. Double-click a side to add one; Delete removes it.",
     "anchor": "Drag the anchor, or use the arrow keys. With Ctrl held nothing catches it.",
+    "walk": "Space plays and pauses; arrows step, Page Up and Page Down by wedge. Or drag along the path.",
     "none": "Draw a patch, or drop a file with outlines here.",
 }
 

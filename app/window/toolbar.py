@@ -28,12 +28,13 @@ class Toolbar(QToolBar):
             "draw": actions.draw,
             "shape": actions.shape,
             "anchor": actions.anchor,
+            "walk": actions.walk,
             "undo": actions.undo,
             "redo": actions.redo,
             "fit": actions.fit,
             "template": actions.template,
         }
-        for action in (actions.draw, actions.shape, actions.anchor):
+        for action in actions.modes.values():
             self.addAction(action)
         self.addSeparator()
         for action in (actions.undo, actions.redo):

@@ -71,8 +71,6 @@ class Walked:
     """Of the place where the needle is."""
     state: HandleState = HandleState.IDLE
     """Of the needle: held while the hand scrubs, hot where it could."""
-    even: bool = False
-    """True while it plays: from one picture to the next the needle goes on by a little."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -15,9 +15,6 @@ from app.sketch.walk import Reading, Walk
 from app.sketch.walk_words import NOTHING_TO_WALK
 from geometry import Fit
 
-SPEEDS: Final = (1.0, 2.0, 5.0, 10.0, 20.0)
-"""Times the pace at which the needle stitches."""
-
 _SLACK_PIXELS: Final = 1.5
 """Lines that are no further apart on the screen than this lie on each other for a hand that scrubs."""
 
@@ -60,6 +57,7 @@ class WalkMode(Mode):
         self._state: _Paused | _Playing | _Held = _Paused()
         self._reading: Reading | None = None
         self.speed = 5.0
+        """Times the pace at which the needle stitches."""
 
     # --- what there is ------------------------------------------------------------------------------
 
@@ -242,10 +240,9 @@ class WalkMode(Mode):
                 look = HandleState.HELD
             case _Paused(hot=hot) | _Playing(hot=hot):
                 look = HandleState.HOT if hot else HandleState.IDLE
-        return Overlay(walked=Walked(walk, reading, look, self.playing))
+        return Overlay(walked=Walked(walk, reading, look))
 
     def _go(self, place: float) -> None:
         self._place = place
         self._seconds = self._walk.seconds_at(place) if self._walk is not None else 0.0
         self._reading = None
-

@@ -1,0 +1,218 @@
+"""The bar under the canvas while the stitch path is walked: buttons, slider, speed, and the words."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from PySide6.QtCore import QSize, Qt
+from PySide6.QtGui import QAccessible, QAccessibleAnnouncementEvent, QColor, QPainter, QPaintEvent
+from PySide6.QtWidgets import (
+    QFrame,
+    QGridLayout,
+    QHBoxLayout,
+    QMenu,
+    QSizePolicy,
+    QSlider,
+    QToolButton,
+    QVBoxLayout,
+    QWidget,
+)
+
+from app.sketch.modes.walk import WalkMode
+from app.sketch.palette import TEXT_POINTS, Role, TextSize
+from app.sketch.translate import tr
+from app.sketch.walk_words import NOTHING_TO_WALK, words
+from app.window.actions import SPEED_WORDS
+from app.window.glyphs import ICON_SIZE
+from app.window.icon_button import IconButton
+from app.window.look import LEAST_TARGET, Look
+from app.window.player import Player
+from app.window.session import Session
+
+_STEPS: Final = 1000
+"""Of the slider: finer than its pixels on most screens."""
+
+
+class WalkBar(QFrame):
+    """Shows one ``WalkMode`` and hands on to its player what is wanted."""
+
+    def __init__(
+        self,
+        mode: WalkMode,
+        player: Player,
+        session: Session,
+        look: Look,
+        speeds: QMenu,
+        parent: QWidget | None = None,
+    ) -> None:
+        super().__init__(parent)
+        self._mode, self._player, self._session = mode, player, session
+        self.setProperty("part", "walk")
+        self.setAccessibleName(tr("Walk"))
+        self.here = _Line(look, Role.TEXT, TextSize.BASE, bold=True, parent=self)
+        self.then = _Line(look, Role.TEXT, TextSize.BASE, parent=self)
+        self.done = _Line(look, Role.QUIET, TextSize.SMALL, right=True, parent=self)
+        self.turned = _Line(look, Role.QUIET, TextSize.SMALL, right=True, parent=self)
+        said = QGridLayout()
+        said.setHorizontalSpacing(16)
+        said.setVerticalSpacing(0)
+        for row, (left, right) in enumerate(((self.here, self.done), (self.then, self.turned))):
+            said.addWidget(left, row, 0)
+            said.addWidget(right, row, 1)
+        said.setColumnStretch(0, 3)
+        said.setColumnStretch(1, 2)
+
+        self.wedge_back = IconButton("wedge-back", tr("Previous wedge"), look, self)
+        self.back = IconButton("step-back", tr("Step back"), look, self)
+        self.play = _PlayButton(look, self)
+        self.on = IconButton("step-on", tr("Step on"), look, self)
+        self.wedge_on = IconButton("wedge-on", tr("Next wedge"), look, self)
+        self.slider = QSlider(Qt.Orientation.Horizontal, self)
+        self.slider.setRange(0, _STEPS)
+        self.slider.setSingleStep(_STEPS // 100)
+        self.slider.setPageStep(_STEPS // 10)
+        self.slider.setMinimumHeight(LEAST_TARGET)
+        self.slider.setAccessibleName(tr("Place on the stitch path"))
+        self.slider.setToolTip(tr("Place on the stitch path"))
+        self.speed = QToolButton(self)
+        self.speed.setMenu(speeds)
+        self.speed.setPopupMode(QToolButton.ToolButtonPopupMode.InstantPopup)
+        self.speed.setProperty("part", "choice")
+        hand = QHBoxLayout()
+        hand.setSpacing(4)
+        for button in (self.wedge_back, self.back, self.play, self.on, self.wedge_on):
+            button.setFocusPolicy(Qt.FocusPolicy.TabFocus)
+            button.setFixedSize(LEAST_TARGET + 8, LEAST_TARGET + 4)
+            button.setIconSize(QSize(ICON_SIZE + 2, ICON_SIZE + 2))
+            hand.addWidget(button)
+        hand.addSpacing(8)
+        hand.addWidget(self.slider, 1)
+        hand.addSpacing(8)
+        hand.addWidget(self.speed)
+        self.speed.setFocusPolicy(Qt.FocusPolicy.TabFocus)
+
+        layout = QVBoxLayout(self)
+        layout.setContentsMargins(16, 8, 16, 8)
+        layout.setSpacing(4)
+        layout.addLayout(said)
+        layout.addLayout(hand)
+
+        self.wedge_back.clicked.connect(lambda: player.step(-1, wedge=True))
+        self.back.clicked.connect(lambda: player.step(-1))
+        self.play.clicked.connect(player.toggle)
+        self.on.clicked.connect(lambda: player.step(1))
+        self.wedge_on.clicked.connect(lambda: player.step(1, wedge=True))
+        self.slider.sliderPressed.connect(player.hold)
+        self.slider.sliderReleased.connect(player.let_go)
+        self.slider.valueChanged.connect(lambda value: player.scrub(value / _STEPS))
+        player.moved.connect(self.refresh)
+        player.jumped.connect(self._announce)
+        session.fit_changed.connect(self.refresh)
+        session.style_changed.connect(self.refresh)
+        self.refresh()
+
+    def refresh(self) -> None:
+        """Show what the mode is at."""
+        if self.isHidden():
+            return
+        mode, walk, reading, fit = self._mode, self._mode.walk, self._mode.reading, self._session.fit
+        some = walk is not None
+        for widget in (
+            self.wedge_back,
+            self.back,
+            self.play,
+            self.on,
+            self.wedge_on,
+            self.slider,
+            self.speed,
+        ):
+            if widget.isEnabled() is not some:
+                widget.setEnabled(some)
+        self.play.show_playing(mode.playing)
+        spoken = tr(SPEED_WORDS[mode.speed]).replace("&", "")
+        if self.speed.text() != f"{spoken}  ▾":
+            self.speed.setText(f"{spoken}  ▾")
+            self.speed.setAccessibleName(tr("Speed: {speed}", speed=spoken))
+            self.speed.setToolTip(tr("Speed: {speed}", speed=spoken))
+        if walk is None or reading is None or fit is None:
+            self.here.say(tr(NOTHING_TO_WALK) if fit is not None else "")
+            for line in (self.then, self.done, self.turned):
+                line.say("")
+            return
+        said = words(walk, reading, fit.settings, self._session.style)
+        self.here.say(said.here)
+        self.then.say(said.then)
+        self.done.say(said.done)
+        self.turned.say(said.turned)
+        if not self.slider.isSliderDown():
+            self.slider.blockSignals(True)
+            self.slider.setValue(round(reading.share * _STEPS))
+            self.slider.blockSignals(False)
+
+    def showEvent(self, event: object) -> None:
+        self.refresh()
+
+    def _announce(self) -> None:
+        """For a screen reader: where a step led to. Not while it plays, or nothing else could be heard."""
+        if QAccessible.isActive() and not self._mode.playing and self.isVisible():
+            said = f"{self.here.words}. {self.then.words}"
+            QAccessible.updateAccessibility(QAccessibleAnnouncementEvent(self, said))
+
+
+class _PlayButton(IconButton):
+    """Says what it would do."""
+
+    def __init__(self, look: Look, parent: QWidget) -> None:
+        super().__init__("play", tr("Play"), look, parent)
+        self._playing = False
+
+    def show_playing(self, playing: bool) -> None:
+        if playing is not self._playing:
+            self._playing = playing
+            self._name = "pause" if playing else "play"
+            said = tr("Pause") if playing else tr("Play")
+            self.setAccessibleName(said)
+            self.setToolTip(said)
+            self._draw()
+
+
+class _Line(QWidget):
+    """A line of words, painted and not laid out, as it changes with every picture."""
+
+    def __init__(
+        self,
+        look: Look,
+        role: Role,
+        size: TextSize,
+        *,
+        bold: bool = False,
+        right: bool = False,
+        parent: QWidget | None = None,
+    ) -> None:
+        super().__init__(parent)
+        self._look, self._role = look, role
+        self._right = right
+        self.words = ""
+        font = self.font()
+        font.setPointSizeF(TEXT_POINTS[size])
+        font.setBold(bold)
+        self.setFont(font)
+        self.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Fixed)
+        look.changed.connect(self.update)
+
+    def say(self, text: str) -> None:
+        if text != self.words:
+            self.words = text
+            self.setAccessibleName(text)
+            self.setToolTip(text)
+            self.update()
+
+    def sizeHint(self) -> QSize:
+        return QSize(120, self.fontMetrics().height() + 2)
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        with QPainter(self) as painter:
+            painter.setPen(QColor(self._look.palette[self._role]))
+            side = Qt.AlignmentFlag.AlignRight if self._right else Qt.AlignmentFlag.AlignLeft
+            text = self.fontMetrics().elidedText(self.words, Qt.TextElideMode.ElideRight, self.width())
+            painter.drawText(self.rect(), side | Qt.AlignmentFlag.AlignVCenter, text)
