@@ -2,11 +2,21 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import Signal
+from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QButtonGroup, QCheckBox, QRadioButton, QVBoxLayout, QWidget
 
 from app.sketch.translate import tr
 from geometry.units import LengthStyle
+
+
+def tab_to_the_checked(button: QRadioButton) -> None:
+    """Of a group Tab comes to the button that is checked; Qt sees to that only once it was there."""
+
+    def follow(checked: bool) -> None:
+        button.setFocusPolicy(Qt.FocusPolicy.StrongFocus if checked else Qt.FocusPolicy.ClickFocus)
+
+    button.toggled.connect(follow)
+    follow(button.isChecked())
 
 
 class WaysField(QWidget):
@@ -27,10 +37,15 @@ class WaysField(QWidget):
             button = QRadioButton(self._words[value], self)
             button.setAccessibleName(tr("{name}: {way}", name=name, way=self._words[value]))
             self._group.addButton(button)
+            tab_to_the_checked(button)
             self._buttons[value] = button
             layout.addWidget(button)
             button.clicked.connect(lambda _=False, value=value: self._tell(value))
+        self._buttons[usual].setChecked(True)
         self.setFocusProxy(self._buttons[usual])
+        self.setFocusPolicy(
+            Qt.FocusPolicy.StrongFocus
+        )  # else its place among what Tab comes to cannot be set
 
     def words(self, value: bool, style: LengthStyle) -> str:
         """What the way is called."""
@@ -42,7 +57,8 @@ class WaysField(QWidget):
         self.setFocusProxy(self._buttons[value])
 
     def setToolTip(self, text: str) -> None:
-        """On both ways."""
+        """On both ways too."""
+        super().setToolTip(text)
         for button in self._buttons.values():
             button.setToolTip(text)
             button.setWhatsThis(text)

@@ -57,7 +57,11 @@ class CountField(QFrame):
         layout.addWidget(fewer)
         layout.addWidget(self.box, 1)
         layout.addWidget(more)
+        self.setAccessibleName(name)
         self.setFocusProxy(self.box)
+        self.setFocusPolicy(
+            Qt.FocusPolicy.StrongFocus
+        )  # else its place among what Tab comes to cannot be set
 
     def words(self, count: int, style: LengthStyle) -> str:
         """How the field shows ``count``."""

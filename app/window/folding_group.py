@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from itertools import pairwise
 from typing import Final
 
 from PySide6.QtCore import QPointF, QRect, QSize, Qt, Signal
@@ -39,7 +40,7 @@ class FoldingGroup(QWidget):
         self.heading = Heading(title, look, self)
         self.body = QWidget(self)
         self._inside = QVBoxLayout(self.body)
-        self._inside.setContentsMargins(16, 8, 16, 8)
+        self._inside.setContentsMargins(16, 8, 16, 16)
         self._inside.setSpacing(12)
         layout = QVBoxLayout(self)
         layout.setContentsMargins(0, 0, 0, 0)
@@ -60,7 +61,32 @@ class FoldingGroup(QWidget):
         if is_open and not self._filled:
             self._filled = True
             self._fill(self._inside)
+            keep_tab_order(self.heading, *focusable(self.body))
         self.body.setVisible(is_open)
+
+
+def focusable(parent: QWidget) -> list[QWidget]:
+    """What Tab comes to in ``parent``, in the order in which it was made.
+
+    A field that hands the keys on to a part of its own stands for its parts: Tab comes to the whole, and Qt
+    moves the parts with it.
+    """
+    found: list[QWidget] = []
+    for widget in parent.findChildren(QWidget):
+        if found and found[-1].isAncestorOf(widget):
+            continue
+        proxy = widget.focusProxy()
+        whole = proxy is not None and widget.isAncestorOf(proxy)
+        # One of two ways has no turn now, and may get it later.
+        if whole or (proxy is None and widget.focusPolicy() is not Qt.FocusPolicy.NoFocus):
+            found.append(widget)
+    return found
+
+
+def keep_tab_order(*widgets: QWidget) -> None:
+    """Let Tab go from each to the next: what is made late would come after everything else."""
+    for before, after in pairwise(widgets):
+        QWidget.setTabOrder(before, after)
 
 
 class Heading(QAbstractButton):

@@ -19,6 +19,7 @@ class IconButton(QToolButton):
         self.setIconSize(QSize(ICON_SIZE - 4, ICON_SIZE - 4))
         self.setAccessibleName(words)
         self.setToolTip(words)
+        self.setWhatsThis(words)
         self.setProperty("part", "sign")
         self.setFixedSize(LEAST_TARGET, LEAST_TARGET)
         look.changed.connect(self._draw)

@@ -10,6 +10,7 @@ from app.sketch import changes
 from app.sketch.quantity import COORDINATE
 from app.sketch.translate import tr
 from app.window.count_field import CountField
+from app.window.folding_group import focusable, keep_tab_order
 from app.window.icon_button import IconButton
 from app.window.look import Look
 from app.window.session import Session
@@ -30,6 +31,7 @@ class AnchorRows(QWidget):
         self._layout = QVBoxLayout(self)
         self._layout.setContentsMargins(0, 0, 0, 0)
         self._layout.setSpacing(8)
+        self.refresh()
         about = QLabel(tr("from the upper left of the cloth"))
         about.setProperty("part", "quiet")
         about.setWordWrap(True)
@@ -47,7 +49,6 @@ class AnchorRows(QWidget):
         foot.addWidget(about, 1)
         foot.addWidget(self.add, 0, Qt.AlignmentFlag.AlignTop)
         self._layout.addLayout(foot)
-        self.refresh()
 
     def refresh(self) -> None:
         """Show the anchors of the chosen patch."""
@@ -61,6 +62,8 @@ class AnchorRows(QWidget):
         while len(self._rows) < len(anchors):
             row = _AnchorRow(len(self._rows), self._session, self._look)
             self._layout.insertWidget(len(self._rows), row)
+            if self._rows:
+                keep_tab_order(*focusable(self._rows[-1]), *focusable(row))
             self._rows.append(row)
         for row, anchor in zip(self._rows, anchors, strict=False):
             row.show_anchor(anchor, alone=len(anchors) == 1)

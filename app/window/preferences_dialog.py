@@ -24,6 +24,7 @@ from app.sketch.setting_words import USUAL
 from app.sketch.translate import tr
 from app.window import preferences
 from app.window.actions import STYLE_WORDS
+from app.window.choice_field import tab_to_the_checked
 from app.window.look import Look
 from app.window.session import Session
 from app.window.settings_form import SettingsForm
@@ -120,6 +121,7 @@ class PreferencesDialog(QDialog):
 
     def _buttons(self) -> QHBoxLayout:
         row = QHBoxLayout()
+        row.setSpacing(8)
         row.addStretch(1)
         cancel = QPushButton(tr("Cancel"))
         cancel.setAccessibleName(tr("Cancel"))
@@ -144,6 +146,7 @@ class PreferencesDialog(QDialog):
             button.setProperty("choice", choice)
             button.setAccessibleName(tr("{question}: {answer}", question=question, answer=plain))
             group.addButton(button)
+            tab_to_the_checked(button)
             layout.addWidget(button)
         return group
 

@@ -38,9 +38,10 @@ class SettingRow(QWidget):
         plain = name.replace("&", "")
         self._name = plain
         field.setAccessibleName(plain)
-        field.setAccessibleDescription(about)
-        field.setToolTip(about)
-        field.setWhatsThis(about)
+        for widget in (field, field.box) if isinstance(field, CountField) else (field,):
+            widget.setAccessibleDescription(about)
+            widget.setToolTip(about)
+            widget.setWhatsThis(about)
         self._about = QLabel(about)
         self._about.setProperty("part", "quiet")
         self._about.setWordWrap(True)
@@ -145,6 +146,8 @@ class UsualRow(SettingRow):
     def _want_usual(self) -> None:
         self.field.setFocus()
         self.settled.emit()
+        if isinstance(self.field, TypedField):
+            self.field.give_up()
         self.show_wrong("")
         self.wanted.emit(getattr(USUAL, self.setting.key))
         self.settled.emit()

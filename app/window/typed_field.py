@@ -64,6 +64,10 @@ class TypedField(QLineEdit):
         self._mark(wrong=bool(sentence))
         self.wrong.emit(sentence)
 
+    def give_up(self) -> None:
+        """Forget what is being typed, as Esc does."""
+        self._restore()
+
     def keyPressEvent(self, event: QKeyEvent) -> None:
         key = Qt.Key(event.key())
         if key is Qt.Key.Key_Escape and (self.isModified() or self.property("wrong")):

@@ -228,6 +228,44 @@ def test_remedies_are_applied() -> None:
     assert change.after.patches[0].settings == Settings()
 
 
+def test_anchors_are_added_and_removed() -> None:
+    plan = plan_of("a", "b")
+    first = plan.patches[1].anchors[0]
+    change = changes.add_anchor(plan, 1, (-5.0, 100.0))
+    others_untouched(change, 1)
+    assert change.name == "Add anchor"
+    assert change.after.patches[1].anchors == (first, (0.0, 100.0)), "it slides to the seam"
+    back = changes.remove_anchor(change.after, 1, 0)
+    assert back.after.patches[1].anchors == ((0.0, 100.0),)
+    with pytest.raises(PlanError, match="no anchor"):
+        changes.remove_anchor(plan, 1, 0)
+    with pytest.raises(IndexError):
+        changes.remove_anchor(plan, 1, 1)
+
+
+def test_what_one_patch_has_is_used_for_all_and_nothing_else_changes() -> None:
+    plan = plan_of("a", "b", "c")
+    plan = changes.set_setting(plan, 1, gap=3.0, wobble=1.0, echo_count=2).after
+    plan = changes.set_setting(plan, 2, edge_margin=9.0, gap=4.0).after
+    change = changes.use_for_all(plan, 1, ("gap", "echo_count"))
+    assert [patch.settings for patch in change.after.patches] == [
+        Settings(gap=3.0, echo_count=2),
+        Settings(gap=3.0, wobble=1.0, echo_count=2),
+        Settings(gap=3.0, echo_count=2, edge_margin=9.0),
+    ]
+    assert change.name == "Use for all patches"
+    assert change.merge_key is None
+    for before, after in zip(plan.patches, change.after.patches, strict=True):
+        assert (before.name, before.outline, before.anchors) == (after.name, after.outline, after.anchors)
+
+
+def test_a_change_can_be_given_a_better_name() -> None:
+    change = changes.set_setting(plan_of("a"), 0, gap=1.0)
+    better = changes.named(change, "Change gap")
+    assert better.name == "Change gap"
+    assert (better.before, better.after, better.merge_key) == (change.before, change.after, change.merge_key)
+
+
 def test_repeats() -> None:
     plan = plan_of("a")
     assert changes.set_repeats(plan, 0, 12).after.patches[0].repeats == 12
@@ -249,6 +287,8 @@ def test_no_change_touches_the_plan_it_starts_from() -> None:
             changes.set_setting(plan, 0, gap=1.0),
             changes.apply_remedy(plan, 0, Remedy(settings={"gap": 1.0})),
             changes.set_repeats(plan, 0, 2),
+            changes.add_anchor(plan, 0, (1.0, 1.0)),
+            changes.use_for_all(plan, 0, ("gap",)),
             changes.set_title(plan, "x"),
         ]
 
