@@ -56,8 +56,8 @@ WITHOUT = frozenset({Code.SIMPLIFIED, Code.REPAIRED})
 
 _ONE_A_FIT = {Code.OUT_OF_SIGHT, Code.NO_ROOM, Code.OPEN_AREA, Code.NEAR_CENTRE}
 """Codes of which a fit has one finding, for its worst place: it is gone when no place is left."""
-_WORTH_OTHERS = {Code.OUT_OF_SIGHT, Code.NO_ROOM, Code.PINCHED}
-"""To have these mended is worth some narrow wedges, where nothing milder mends them."""
+_EMPTY = {Code.OUT_OF_SIGHT, Code.NO_ROOM, Code.PINCHED}
+"""Part of the patch stays empty: wedges there are worth some narrow ones, where nothing milder mends it."""
 _SEVERITY = {level: number for number, level in enumerate(Level)}
 
 
@@ -67,10 +67,10 @@ def remedies(fitted: Fit, finding: Finding, anchors: Sequence[Point] = ()) -> tu
     ``anchors`` are the patch's own, in mm; they matter where ``divide`` added others to those of the fit.
 
     Each has been tried: in the fit that ``applied`` makes the finding is gone and there are fewer of its
-    code. For a problem there are fewer problems in all, for a caution or a note no more than before; only where
-    a part of the patch that was left empty gets its wedges may others come in its place. A remedy that brings a problem of
-    another code is left out where one does not. ``out-of-sight`` as a problem counts as gone where only the
-    caution is left.
+    code. For a problem there are fewer problems in all, for a caution or a note no more than before; only
+    where a part of the patch that was left empty gets its wedges may others come in its place. A remedy that
+    brings a problem of another code is left out where one does not. ``out-of-sight`` as a problem counts as
+    gone where only the caution is left.
     """
     answers = deque(search(fitted, finding, anchors), maxlen=1)
     return answers[0] if answers else ()
@@ -94,7 +94,7 @@ def search(fitted: Fit, finding: Finding, anchors: Sequence[Point] = ()) -> Iter
         mended = applied(fitted, remedy, own)
         if _gone(finding, fitted, mended) and _worth(finding, fitted, mended):
             found.append((_rank(finding, fitted, mended, len(found)), remedy))
-        offered, free = _offered(found)
+        offered, free = _offered(found, alike=finding.code is Code.NEAR_CENTRE)
         yield offered
         if len(tried) == tries or (free and len(offered) == MOST):
             return
@@ -152,14 +152,14 @@ def _count(fitted: Fit, code: Code) -> int:
 
 
 def _worth(finding: Finding, before: Fit, after: Fit) -> bool:
-    if finding.code in _WORTH_OTHERS or _left_empty(after) < _left_empty(before):
+    if finding.code is Code.NO_ROOM or _left_empty(after) < _left_empty(before):
         return True
     less = _of_level(before, Level.PROBLEM) - _of_level(after, Level.PROBLEM)
     return less > 0 if finding.level is Level.PROBLEM else less >= 0
 
 
 def _left_empty(fitted: Fit) -> int:
-    return sum(each.code in _WORTH_OTHERS and each.level is Level.PROBLEM for each in fitted.findings)
+    return sum(each.code in _EMPTY and each.level is Level.PROBLEM for each in fitted.findings)
 
 
 def _gone(finding: Finding, before: Fit, after: Fit) -> bool:
@@ -189,13 +189,16 @@ def _span_places(finding: Finding, fitted: Fit) -> list[Point]:
     return [mark.at for mark in _ends(finding, fitted)]
 
 
-def _offered(found: list[tuple[_Rank, Remedy]]) -> tuple[tuple[Remedy, ...], bool]:
-    """The best that change different things, and whether none of them brings a problem of another code."""
+def _offered(found: list[tuple[_Rank, Remedy]], alike: bool) -> tuple[tuple[Remedy, ...], bool]:
+    """The best, and whether none of them brings a problem of another code. Without ``alike`` they change
+    different things."""
     found = sorted(found, key=lambda each: each[0])
     free = bool(found) and not found[0][0].other_problems
     best: list[Remedy] = []
     for rank, remedy in found:
-        if not (free and rank.other_problems) and not any(_no_milder(remedy, other) for other in best):
+        if free and rank.other_problems:
+            break
+        if alike or not any(_no_milder(remedy, other) for other in best):
             best.append(remedy)
     return tuple(best[:MOST]), free
 
