@@ -457,9 +457,7 @@ class MarksMode(Mode):
             assert middle is not None
             place = middle
         else:
-            return Outcome(
-                refused=tr("Point at the edge, or choose a mark first: the new one comes after it")
-            )
+            return Outcome(refused=tr("Point at the edge or choose a mark first: the new one comes after it"))
         return self._put(self._new(sight), place)
 
     def _remove(self) -> Outcome:
