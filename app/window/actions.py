@@ -68,8 +68,15 @@ class Actions:
         self.draw = self._add(self.work, tr("&Draw"), "Ctrl+1")
         self.shape = self._add(self.work, tr("&Shape"), "Ctrl+2")
         self.anchor = self._add(self.work, tr("&Anchor"), "Ctrl+3")
+        self.marks = self._add(self.work, tr("&Marks"), "Ctrl+4")
         self.walk = self._add(self.work, tr("&Walk"), "Ctrl+5")
-        self.modes = {"draw": self.draw, "shape": self.shape, "anchor": self.anchor, "walk": self.walk}
+        self.modes = {
+            "draw": self.draw,
+            "shape": self.shape,
+            "anchor": self.anchor,
+            "marks": self.marks,
+            "walk": self.walk,
+        }
         self._one_of(*self.modes.values())
         self.work.addSeparator()
         self.add_corner = self._add(self.work, tr("Add a &corner"))
@@ -78,6 +85,17 @@ class Actions:
         self.previous_corner = self._add(self.work, tr("&Previous corner"))
         self.close_outline = self._add(self.work, tr("C&lose the outline"))
         self.work.addSeparator()
+        self.edge = self._menu(tr("Marks on the &edge"), self.work)
+        self.add_mark = self._add(self.edge, tr("&Add a mark"))
+        self.remove_mark = self._add(self.edge, tr("&Remove the mark"))
+        self.next_mark = self._add(self.edge, tr("&Next mark"))
+        self.previous_mark = self._add(self.edge, tr("&Previous mark"))
+        self.edge.addSeparator()
+        self.more_spans = self._add(self.edge, tr("&More spans on the side"))
+        self.fewer_spans = self._add(self.edge, tr("&Fewer spans on the side"))
+        self.usual_spans = self._add(self.edge, tr("&Spans as on the other sides"))
+        self.edge.addSeparator()
+        self.usual_marks = self._add(self.edge, tr("All marks as &usual"))
         self.path = self._menu(tr("Stitch pat&h"), self.work)
         self.play = self._add(self.path, tr("&Play or pause"))
         self.step_on = self._add(self.path, tr("Step &on"))

@@ -110,6 +110,15 @@ def _anchor(painter: QPainter, ink: QColor) -> None:
     _dot(painter, ink, 10, 15, 3.2)
 
 
+def _marks(painter: QPainter, ink: QColor) -> None:
+    """Marks along an edge, one of them the user's own."""
+    _line(painter, (1.5, 10), (3.5, 10))
+    painter.drawEllipse(QPointF(5.8, 10), 2.3, 2.3)
+    _line(painter, (8.1, 10), (10, 10))
+    _line(painter, (10, 10), (13.5, 6.5), (17, 10), (13.5, 13.5), closed=True)
+    _line(painter, (17, 10), (19, 10))
+
+
 def _undo(painter: QPainter, ink: QColor) -> None:
     path = QPainterPath(QPointF(4, 8))
     path.lineTo(12, 8)
@@ -223,6 +232,7 @@ _ICONS: Final[dict[str, Callable[[QPainter, QColor], None]]] = {
     "close": _close,
     "less": _less,
     "more": _more,
+    "marks": _marks,
     "walk": _walk,
     "play": _play,
     "pause": _pause,

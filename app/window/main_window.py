@@ -14,6 +14,7 @@ from app.sketch import changes
 from app.sketch.modes.anchor import AnchorMode
 from app.sketch.modes.draw import DrawMode
 from app.sketch.modes.events import Key
+from app.sketch.modes.marks import MarksMode
 from app.sketch.modes.mode import Mode
 from app.sketch.modes.shape import ShapeMode
 from app.sketch.modes.walk import WalkMode
@@ -61,6 +62,7 @@ class Bench(QMainWindow):
             "draw": DrawMode(self.session, preferences.usual_settings),
             "shape": ShapeMode(self.session),
             "anchor": AnchorMode(self.session),
+            "marks": MarksMode(self.session),
             "walk": self.walk,
         }
         self.canvas = Canvas(self.session, look, self.modes["anchor"], self)
@@ -94,7 +96,7 @@ class Bench(QMainWindow):
     # --- what is done to it -------------------------------------------------------------------------
 
     def set_mode(self, name: str) -> None:
-        """Draw, shape, anchor or walk."""
+        """Draw, shape, anchor, marks or walk."""
         self.canvas.mode = self.modes[name]
         self.actions_.modes[name].setChecked(True)
         self.walk_bar.setVisible(name == "walk")
@@ -180,6 +182,14 @@ class Bench(QMainWindow):
             (act.next_corner, Key.NEXT),
             (act.previous_corner, Key.PREVIOUS),
             (act.close_outline, Key.ENTER),
+            (act.add_mark, Key.INSERT),
+            (act.remove_mark, Key.DELETE),
+            (act.next_mark, Key.NEXT),
+            (act.previous_mark, Key.PREVIOUS),
+            (act.more_spans, Key.MORE_SPANS),
+            (act.fewer_spans, Key.FEWER_SPANS),
+            (act.usual_spans, Key.USUAL_SPANS),
+            (act.usual_marks, Key.USUAL_MARKS),
         ):
             action.triggered.connect(lambda _=False, key=key: canvas.press_key(key))
         for action, step in (
@@ -285,7 +295,7 @@ class Bench(QMainWindow):
         some = bool(self.session.plan.patches)
         for action in (
             act.template, act.remove_patch, act.rename, act.next_patch, act.previous_patch,
-            act.shape, act.anchor, act.walk, act.copy,
+            act.shape, act.anchor, act.marks, act.walk, act.copy,
         ):  # fmt: skip
             action.setEnabled(some)
         self.setWindowTitle(tr("{plan}[*] – Wedgewright", plan=self.files.title))
@@ -328,6 +338,7 @@ class Bench(QMainWindow):
         act.close_outline.setEnabled(drawing)
         for action in (act.remove_corner, act.next_corner, act.previous_corner):
             action.setEnabled(shaping)
+        act.edge.setEnabled(mode is self.modes["marks"])
 
     def _enable_path(self) -> None:
         walks = self.canvas.mode is self.walk and self.walk.walk is not None

@@ -28,6 +28,7 @@ class Toolbar(QToolBar):
             "draw": actions.draw,
             "shape": actions.shape,
             "anchor": actions.anchor,
+            "marks": actions.marks,
             "walk": actions.walk,
             "undo": actions.undo,
             "redo": actions.redo,
