@@ -91,7 +91,7 @@ STROKES: Final[Mapping[Role, Stroke]] = MappingProxyType(
         Role.CAUTION: Stroke(1.25),
         Role.NOTE: Stroke(1.25),
         Role.OUT_OF_SIGHT: Stroke(1.0),
-        Role.FAINT: Stroke(0.75),
+        Role.FAINT: Stroke(0.5),
         Role.FOCUS: Stroke(2.5),
         Role.QUIET: Stroke(0.75),
         Role.TEXT: Stroke(0.75),

@@ -235,7 +235,8 @@ class Walk:
     def _wedge_starts(self) -> Floats:
         wedges = self.line.wedges
         begins = (wedges != 0) & (wedges != np.concatenate([[0], wedges[:-1]]))
-        return self._starts[begins]
+        starts: Floats = self._starts[begins]
+        return starts
 
     # --- time ---------------------------------------------------------------------------------------
 
@@ -301,7 +302,8 @@ class Walk:
         new = (np.abs(self._turn) > self.path.sharp) | (np.diff(of_segment) > 0)
         run = np.concatenate([[0], np.cumsum(new)])
         within = np.where(new, 0.0, np.abs(self._turn))
-        turning = np.bincount(run[1:], weights=within, minlength=int(run[-1]) + 1)
+        turning: Floats = np.zeros(int(run[-1]) + 1)
+        np.add.at(turning, run[1:], within)
         return run, np.concatenate([[0], np.flatnonzero(new) + 1]), turning
 
     def _bearing(self, segment: int, kind: Kind, piece: int) -> float | None:

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
+from itertools import pairwise
 from typing import Final
 
 import numpy as np
@@ -19,19 +21,26 @@ _TRAVEL: Final = tuple(Kind).index(Kind.TRAVEL)
 _JOINT: Final = 1.0
 """mm of what came before that are drawn once more, so that the corner between the two is round and whole."""
 
-_SHOW: Final = Show(
-    margin_edge=False, out_of_sight=False, stitches=False, echoes=False, travel=False, findings=False
-)
+_NONE: Final = Show(**dict.fromkeys(Show.__slots__, False))
+_BELOW: Final = replace(_NONE, cloth=True, seam=True)
+_ABOVE: Final = replace(_NONE, marks=True, mark_names=True, numbers=True, anchor=True)
 
 
-def to_come(fit: Fit, walk: Walk, style: LengthStyle) -> DisplayList:
-    """The patch with its marks, numbers and anchors, and the whole path, faint."""
-    shown = build(fit, style=style, show=_SHOW)
-    faint = tuple(_lines(walk, 0, len(walk.line), Role.FAINT))
-    under = {LayerName.CLOTH, LayerName.SEAM}
-    below = tuple(layer for layer in shown.layers if layer.name in under)
-    above = tuple(layer for layer in shown.layers if layer.name not in under)
-    return DisplayList((*below, Layer(LayerName.PATH, faint), *above), shown.bounds)
+def below(fit: Fit, style: LengthStyle) -> DisplayList:
+    """The patch: what lies under the path."""
+    return build(fit, style=style, show=_BELOW)
+
+
+def to_come(walk: Walk) -> DisplayList:
+    """The whole path, faint."""
+    return DisplayList(
+        (Layer(LayerName.PATH, tuple(_lines(walk, 0, len(walk.line), Role.FAINT))),), walk.bounds
+    )
+
+
+def above(fit: Fit, style: LengthStyle) -> DisplayList:
+    """Marks, numbers of the wedges, and anchors."""
+    return build(fit, style=style, show=_ABOVE)
 
 
 def stitched(walk: Walk, first: int, last: int) -> DisplayList:
@@ -57,7 +66,7 @@ def _lines(walk: Walk, first: int, last: int, role: Role) -> Iterator[Line]:
     wedges = line.wedges[first:last]
     new = np.flatnonzero((np.diff(wedges) != 0) | (np.diff(travels) != 0)) + first + 1
     begins = [first, *new.tolist(), last]
-    for one, other in zip(begins, begins[1:], strict=False):
+    for one, other in pairwise(begins):
         begin, end = (int(row) for row in line.cuts[[one, other]])
         points = line.points[begin : end + 1]
         if one == first and first > 0:

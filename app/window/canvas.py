@@ -199,7 +199,8 @@ class Canvas(QWidget):
                 marks=not overlay.hides_marks,
             )
             if overlay.walked is not None:
-                self._walk_picture.paint(painter, scene, overlay.walked, fine=self.rest.resting)
+                if not self._walk_picture.paint(painter, scene, overlay.walked, resting=self.rest.resting):
+                    self.update()
             else:
                 self._picture.paint(painter, scene, fine=self.rest.resting)
         over.paint(overlay)
