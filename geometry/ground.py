@@ -74,3 +74,8 @@ def ground_of(patch: Patch, settings: Settings) -> Ground:
     while len(known) > _KEPT:
         known.pop(next(iter(known)))
     return ground
+
+
+def forget(patch: Patch) -> None:
+    """Keep nothing of ``patch``, so that its next fit is like the first."""
+    _kept.pop(patch, None)
