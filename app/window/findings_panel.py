@@ -186,6 +186,7 @@ class _Button(QPushButton):
     def __init__(self, parent: QWidget) -> None:
         super().__init__(parent)
         self._words = ""
+        self.setAccessibleName(tr("Remedy"))
         self.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Fixed)
         self.hide()
 
