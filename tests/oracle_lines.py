@@ -241,7 +241,9 @@ def _judge_echo(
     parallel(word, line, ring, d, is_cut, touch, broken)
     if not Polygon(ring).is_valid:
         broken("echo", f"{word} crosses itself")
-    elif before is not None and not Polygon(before).buffer(4 * touch, join_style="mitre").covers(Polygon(ring)):
+    elif before is not None and not Polygon(before).buffer(4 * touch, join_style="mitre").covers(
+        Polygon(ring)
+    ):
         broken("echo", f"{word} is not inside the line before it")
     whole = inset(line.ring, d) if exact else None
     if not exact:
@@ -292,7 +294,10 @@ def _judge_dropped(name: str, line: Line, d: float, settings: dict[str, Any], br
     if min(side, across) < limit + SURE:
         return
     # (with a hold-back its side keeps as far outside the radius as the wedge's own: the engine's choice)
-    if line.radius and LineString(whole[1:]).distance(Point(0, 0)) < line.radius + least_left(settings) + SURE:
+    if (
+        line.radius
+        and LineString(whole[1:]).distance(Point(0, 0)) < line.radius + least_left(settings) + SURE
+    ):
         return
     broken(
         "echo",
@@ -331,6 +336,9 @@ def judge_path(
     way = np.vstack([points for _, _, points in pieces])
     if not shapely.covers(roomy, LineString(way)):
         broken("path", f"leaves the patch by {LineString(way).difference(roomy).length:.6g} mm")
+    if {number for _, number, _ in pieces} - {None} != {line.number for line in lines}:
+        broken("path", "it does not take in just the wedges there are")
+        return
     _judge_order(report, pieces, lines, touch, broken)
     by_number: dict[Any, list[Piece]] = {}
     for piece in pieces:
@@ -364,7 +372,9 @@ def _judge_order(
         if free and not held_back:
             continue
         steps = {two - one for one, two in pairwise(mine)}
-        if len(mine) > 2 and not steps <= ({1, 1 - len(mine)} if settings["clockwise"] else {-1, len(mine) - 1}):
+        if len(mine) > 2 and not steps <= (
+            {1, 1 - len(mine)} if settings["clockwise"] else {-1, len(mine) - 1}
+        ):
             broken("path", f"takes the wedges as {mine}, clockwise {settings['clockwise']}")
     first_line = next(line for line in lines if line.number == order[0])
     begin = pieces[0][2][0]
@@ -405,7 +415,9 @@ def _judge_wedge_path(
         broken("path", f"{name}: its second leg does not run from {wanted[-1]} to {stop}")
     for number, (echo, (_, _, points)) in enumerate(zip(line.echoes, echoes, strict=True), 1):
         may_give = step if settings["spiral"] and number < len(echoes) else 0.0
-        _judge_echo_path(f"{name}, echo {number}", line, echo, number, points, may_give, settings, touch, broken)
+        _judge_echo_path(
+            f"{name}, echo {number}", line, echo, number, points, may_give, settings, touch, broken
+        )
 
 
 def _inner(corner: np.ndarray, radius: float) -> np.ndarray:
@@ -450,7 +462,10 @@ def _judge_echo_path(
     own = reach * np.array([math.cos(half), math.sin(half)])
     ends = (ring[0], ring[-1]) if is_cut else (own, own)
     gives = [may_give - float(np.hypot(*(end - own))) for end in ends]
-    legs = [float(np.hypot(*(corner - own))) for corner in ((ring[1], ring[-2]) if is_cut else (ring[1], ring[-1]))]
+    legs = [
+        float(np.hypot(*(corner - own)))
+        for corner in ((ring[1], ring[-2]) if is_cut else (ring[1], ring[-1]))
+    ]
     if min(abs(given_up - give) for give in gives) > slack:
         broken("path", f"{word}: {given_up:.6g} mm of it are not stitched")
     elif may_give > max(legs) / 3 + slack:
@@ -460,14 +475,22 @@ def _judge_echo_path(
 
 
 def _judge_hops(
-    pieces: list[Piece], lines: list[Line], patch: Polygon, settings: dict[str, Any], touch: float, broken: Any
+    pieces: list[Piece],
+    lines: list[Line],
+    patch: Polygon,
+    settings: dict[str, Any],
+    touch: float,
+    broken: Any,
 ) -> None:
     """Nothing is stitched inside the hold-back but hops along it; without one, hops stay in their wedge."""
     by_number = {line.number: line for line in lines}
     for kind, number, points in pieces:
         if kind in ("leg", "echo", "side"):
             line = by_number[number]
-            if line.radius and LineString(points - line.anchor).distance(Point(0, 0)) < line.radius - 2 * touch:
+            if (
+                line.radius
+                and LineString(points - line.anchor).distance(Point(0, 0)) < line.radius - 2 * touch
+            ):
                 broken("hold-back", f"wedge {number}: a {kind} comes nearer than {line.radius:.6f} mm")
     last: Line | None = None
     kind_before = ""
@@ -593,12 +616,13 @@ def _turns(runs: list[np.ndarray], sharp: float) -> tuple[int, int, float]:
         return 0, 0, 0.0
     line = np.vstack([runs[0], *(run[1:] for run in runs[1:])])
     step = np.diff(line, axis=0)
-    step = step[np.hypot(*step.T) > 0]
     size = np.hypot(*step.T)
-    # what is shorter than figures are exact has no certain direction
+    # what is shorter than two points can be told apart has no direction, a little more no certain one
+    step, size = step[size > 1e-6], size[size > 1e-6]
     hazy = 1e-5 / np.minimum(size[:-1], size[1:])
     cross = step[:-1, 0] * step[1:, 1] - step[:-1, 1] * step[1:, 0]
     turn = np.abs(np.arctan2(cross, (step[:-1] * step[1:]).sum(1)))
+    hazy = np.minimum(hazy, math.pi)
     return int((turn > sharp + hazy).sum()), int((turn > sharp - hazy).sum()), float(turn.sum())
 
 
@@ -606,7 +630,7 @@ def _judge_bearings(report: dict[str, Any], touch: float, broken: Any) -> None:
     anchor = {w["number"]: np.asarray(f["anchor"], float) for f in report["fans"] for w in f["wedges"]}
     legs = [piece for piece in report["path"] if piece["kind"] == "leg"]
     bearings = report["totals"]["bearings"]
-    if len(bearings) != len(legs):
+    if len(bearings) != len(legs) or any(leg["wedge"] not in anchor for leg in legs):
         broken("totals", f"{len(bearings)} bearings for {len(legs)} legs")
         return
     for leg, bearing in zip(legs, bearings, strict=True):

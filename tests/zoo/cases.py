@@ -92,6 +92,17 @@ def case(number: int) -> Case:
     return Case(ground.name, ground.patch, _anchors(chance, ground.patch, settings), settings)
 
 
+def plain_numbers() -> list[int]:
+    """The numbers that the plain suite judges: every county, and some of everything else."""
+    sources = _sources()
+    of_source = {"sample": 40, "zoo": 2 * len(ZOO), "corpus": 60, "county": len(counties()), "glyph": 150}
+    out = []
+    for k, drawn in enumerate(sources):
+        kind = drawn[0][0].split()[0]
+        out += [k + len(sources) * i for i in range(of_source[kind])]
+    return sorted(out)
+
+
 def _settings(chance: np.random.Generator, ground: Ground) -> dict[str, Any]:
     def pick(*values: Any) -> Any:
         return values[int(chance.integers(len(values)))]
