@@ -20,7 +20,7 @@ from PySide6.QtWidgets import QWidget
 
 from app.sketch.modes.events import Key, KeyPress, Pointer
 from app.sketch.modes.mode import Mode, Outcome
-from app.sketch.modes.overlay import HandleState, Overlay
+from app.sketch.modes.overlay import HandleKind, HandleState, Overlay
 from app.sketch.palette import Role
 from app.sketch.translate import tr
 from app.sketch.view import ZOOM_STEP, View
@@ -206,7 +206,8 @@ class Canvas(QWidget):
         over.paint(overlay)
         if self._place is not None and not overlay.hides_patch:
             over.place(self._place)
-        if self.sentence and fit is not None and not overlay.hides_patch and overlay.walked is None:
+        anchors = any(handle.kind is HandleKind.ANCHOR for handle in overlay.handles)
+        if self.sentence and fit is not None and anchors:
             over.sentence(fit.anchors[0], self.sentence)
 
     def resizeEvent(self, event: QResizeEvent) -> None:

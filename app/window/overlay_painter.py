@@ -245,7 +245,8 @@ class OverlayPainter:
         sizes = [self._plate_size(text) for text, _ in plates]
         at = labels[0].at if labels else snap.at if snap is not None else (0.0, 0.0)
         height = sum(size[1] for size in sizes) + 4 * (len(sizes) - 1)
-        left, top = self._beside(self._view.point_to_screen(at), max(size[0] for size in sizes), height)
+        way = labels[0].way if labels else (1.0, 1.0)
+        left, top = self._beside(self._view.point_to_screen(at), max(size[0] for size in sizes), height, way)
         for (text, edge), size in zip(plates, sizes, strict=True):
             self._text_plate(QRectF(left, top, *size), text, edge)
             top += size[1] + 4
@@ -255,14 +256,12 @@ class OverlayPainter:
         width = max(self._metrics.horizontalAdvance(line) for line in lines) + 16
         return width, self._metrics.height() * len(lines) + 8
 
-    def _beside(self, pixel: Point, width: float, height: float) -> Point:
+    def _beside(self, pixel: Point, width: float, height: float, way: Point) -> Point:
         """The upper left corner of a box beside the pointer that lies in the window."""
         x, y = pixel
-        left = x + _BESIDE if x + _BESIDE + width <= self._view.width else x - _BESIDE - width
-        top = y + _BESIDE if y + _BESIDE + height <= self._view.height else y - _BESIDE - height
         return (
-            min(max(left, 4.0), max(self._view.width - width - 4, 4.0)),
-            min(max(top, 4.0), max(self._view.height - height - 4, 4.0)),
+            _clear_of(x, width, self._view.width, before=way[0] < 0),
+            _clear_of(y, height, self._view.height, before=way[1] < 0),
         )
 
     def _text_plate(self, box: QRectF, text: str, edge: Role) -> None:
@@ -285,6 +284,14 @@ class OverlayPainter:
 
     def _at(self, point: Point) -> QPointF:
         return QPointF(*self._view.point_to_screen(point))
+
+
+def _clear_of(place: float, size: float, room: float, *, before: bool) -> float:
+    """Where something of that size begins, beside a place in a window with so much room."""
+    ahead, behind = place - _BESIDE - size, place + _BESIDE
+    fits = ahead >= 4 if before else behind + size <= room
+    begin = ahead if before == fits else behind
+    return min(max(begin, 4.0), max(room - size - 4, 4.0))
 
 
 def _caught_word(snap: Snap | None) -> str:

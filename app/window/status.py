@@ -18,8 +18,7 @@ HINTS = {
     "draw": "Click the corners. For an exact side type its length, then Enter. Enter alone closes.",
     "shape": "Drag a corner. Double-click a side to add one; Delete removes it.",
     "anchor": "Drag the anchor, or use the arrow keys. With Ctrl held nothing catches it.",
-    "marks": "Drag a mark along the edge. A click on the edge adds one, Delete removes it. "
-    "Type a number over a side, then Enter: that many spans.",
+    "marks": "Drag a mark. Click the edge to add one; Delete removes it. A number and Enter divides a side.",
     "walk": "Space plays and pauses; arrows step, Page Up and Page Down by wedge. Or drag along the path.",
     "none": "Draw a patch, or drop a file with outlines here.",
 }

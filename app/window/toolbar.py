@@ -53,8 +53,8 @@ class Toolbar(QToolBar):
         for button in self.findChildren(QToolButton):
             if button.defaultAction() is not None or button is self._units:
                 button.setFocusPolicy(Qt.FocusPolicy.TabFocus)
-        # What undo would take back is said in the menu and the tooltip; here the sign is enough.
-        for action in (actions.undo, actions.redo):
+        # What they do is said in the menu and the tooltip; here the sign is enough.
+        for action in (actions.undo, actions.redo, actions.fit):
             made = self.widgetForAction(action)
             assert isinstance(made, QToolButton)
             made.setToolButtonStyle(Qt.ToolButtonStyle.ToolButtonIconOnly)
@@ -77,4 +77,4 @@ class Toolbar(QToolBar):
 
     def _draw_icons(self) -> None:
         for name, action in self._icons.items():
-            set_icon(action, icon(name, self._look.palette, alone=name in ("undo", "redo")))
+            set_icon(action, icon(name, self._look.palette, alone=name in ("undo", "redo", "fit")))

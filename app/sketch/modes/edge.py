@@ -133,6 +133,16 @@ class Edge:
         length = math.hypot(x1 - x0, y1 - y0) or 1.0
         return ((x1 - x0) / length, (y1 - y0) / length)
 
+    def inward(self, place: EdgePlace) -> Point:
+        """The unit vector from a place on the edge into the area; at a corner half way between its sides."""
+        sides = [self.direction(place)]
+        if place.along <= SAME_PLACE and place.side.begins:
+            last = self.side_before(place.side)
+            sides.append(self.direction(replace(place, side=last, along=last.length)))
+        x, y = -sum(dy for _, dy in sides), sum(dx for dx, _ in sides)
+        length = math.hypot(x, y) or 1.0
+        return (x / length, y / length)
+
     def nearest(self, point: Point, reach: float = np.inf, *, every: bool = False) -> EdgePlace | None:
         """The place on the edge nearest to ``point``, within ``reach`` (mm, included); ``every``: also where
         no fan reaches, in the other parts of a pinched patch.

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import re
 from dataclasses import dataclass, replace
 from typing import Protocol
 
@@ -15,6 +14,15 @@ from app.sketch.hit import distance, nearest_corner
 from app.sketch.modes.edge import Edge, EdgePlace, EdgeSide
 from app.sketch.modes.events import ARROWS, Key, KeyPress, Pointer
 from app.sketch.modes.mark_edits import as_usual, divided, mark_at, with_mark, without_mark
+from app.sketch.modes.mark_words import (
+    MOST_SPANS,
+    count_in,
+    held_words,
+    mark_words,
+    span_words,
+    tape_length,
+    typed_words,
+)
 from app.sketch.modes.mode import IGNORED, TAKEN, Candidate, Desk, Mode, Outcome
 from app.sketch.modes.overlay import Handle, HandleKind, HandleState, Label, Overlay
 from app.sketch.modes.typed import Typed
@@ -23,12 +31,8 @@ from app.sketch.snapping import Caught, Snap
 from app.sketch.translate import tr
 from geometry import Fit, LengthError, Settings, WedgewrightError
 from geometry.marks import Mark, MarkKind
-from geometry.tolerances import SAME_PLACE
 from geometry.types import Point, Points
-from geometry.units import MM_PER_INCH, LengthStyle, format_length, parse_length, rounding_error
-
-MOST_SPANS = 99
-"""Of one side: two digits."""
+from geometry.units import MM_PER_INCH, parse_length
 
 _STEPS = {
     # style is metric: (step, fine step), mm
@@ -41,9 +45,6 @@ _CATCHES = 0.6
 _REMOVE_PIXELS = 34.0
 """From a chosen mark to the handle that takes it away: clear of the hand's hold on the mark itself."""
 _REMOVE_REACH = 14.0
-
-_SIXTEENTH_SHOWS = 0.1
-"""mm. A length that is a sixteenth to so much is not rounded to eighths."""
 
 _ALONG = math.cos(math.radians(75))
 """An arrow key moves a mark where the edge runs within 75° of it."""
@@ -294,7 +295,7 @@ class MarksMode(Mode):
             return Overlay()
         match self._state:
             case _Dragging(held=held, spot=spot, taken_by=taken_by):
-                label = self._typing() or self._dragging_label(held, spot, taken_by)
+                label = self._typing_label(sight) or self._dragging_label(held, spot, taken_by)
                 handles = [*_handles(held.others), Handle(spot.place.at, HandleKind.MARK, HandleState.HELD)]
                 return Overlay(tuple(handles), (), (label,), spot.snap)
             case _Pointing(held=held, spot=spot):
@@ -312,99 +313,48 @@ class MarksMode(Mode):
             state = HandleState.HOT if idle.remove else HandleState.IDLE
             handles.append(Handle(_remove_at(sight, chosen, scale), HandleKind.REMOVE, state))
         spans: tuple[Points, ...] = ()
-        label = self._typing()
+        label = self._typing_label(sight)
         if idle.spot is not None and not idle.remove:
             before, after, piece = sight.edge.span(idle.spot.place, sight.marks)
             spans = (piece,)
             handles.append(Handle(idle.spot.place.at, HandleKind.MARK, HandleState.HOT))
-            label = label or self._span_label(idle.spot.place, before, after)
+            label = label or _label(
+                sight, idle.spot.place, span_words(idle.spot.place, before, after, self._desk.style)
+            )
         mark = idle.mark or (None if idle.spot else chosen)
         if label is None and mark is not None and not idle.remove:
-            label = self._mark_label(sight, mark)
+            label = _label(sight, sight.edge.place_of(mark), mark_words(mark, sight.edge, self._desk.style))
         if idle.remove and chosen is not None:
-            label = Label(chosen.at, tr("remove mark {name}", name=chosen.name))
+            label = _label(sight, sight.edge.place_of(chosen), tr("remove mark {name}", name=chosen.name))
         snap = idle.spot.snap if idle.spot is not None else None
         return Overlay(tuple(handles), (), (label,) if label else (), snap, spans=spans)
 
-    # --- words --------------------------------------------------------------------------------------
-
-    def _span_label(self, place: EdgePlace, before: Mark | None, after: Mark | None) -> Label:
-        if before is None or after is None:
-            first = tr("side {letter}, without marks", letter=place.side.letter)
-        else:
-            first = tr(
-                "side {letter}, span {start} to {end}",
-                letter=place.side.letter, start=before.name, end=after.name,
-            )  # fmt: skip
-        return Label(place.at, f"{first}\n{self._distances(place)}")
-
-    def _mark_label(self, sight: _Sight, mark: Mark) -> Label:
-        kind = {
-            MarkKind.CORNER: tr("corner {name}", name=mark.name),
-            MarkKind.DIVISION: tr("mark {name}", name=mark.name),
-            MarkKind.OWN: tr("mark {name}, your own", name=mark.name),
-        }[mark.kind]
-        place = sight.edge.place_of(mark)
-        if mark.kind is MarkKind.CORNER:
-            before = sight.edge.side_before(place.side)
-            words = tr(
-                "{back} to corner {before}, {on} to corner {after}",
-                back=self._length(before.total), before=before.begins,
-                on=self._length(place.side.total), after=place.side.ends,
-            )  # fmt: skip
-        else:
-            words = self._distances(place)
-        return Label(mark.at, f"{kind}\n{words}")
-
     def _dragging_label(self, held: _Held, spot: _Spot, taken_by: Mark | None) -> Label:
         if taken_by is not None:
-            return Label(spot.place.at, tr("mark {name} is here already", name=taken_by.name), problem=True)
-        side = tr("side {letter}", letter=spot.place.side.letter)
-        return Label(spot.place.at, f"{side}\n{self._distances(spot.place)}")
+            words = tr("mark {name} is here already", name=taken_by.name)
+            return _label(held.sight, spot.place, words, problem=True)
+        return _label(held.sight, spot.place, held_words(spot.place, self._desk.style))
 
-    def _distances(self, place: EdgePlace) -> str:
-        back, on = self._length(place.from_start), self._length(place.to_end)
-        if not place.side.begins:
-            return tr("{back} along the seam from where it begins, {on} on to there", back=back, on=on)
-        return tr(
-            "{back} from corner {before}, {on} to corner {after}",
-            back=back, before=place.side.begins, on=on, after=place.side.ends,
-        )  # fmt: skip
-
-    def _typing(self) -> Label | None:
+    def _typing_label(self, sight: _Sight) -> Label | None:
         if not self._typed.text:
             return None
         subject = self._typed_for
         if isinstance(self._state, _Dragging):
-            at, side = self._state.spot.place.at, self._state.spot.place.side
-        elif isinstance(subject, EdgeSide):
-            spot = self._state.spot if isinstance(self._state, _Idle) else None
-            at, side = (spot.place.at if spot else subject.middle), subject
+            place = self._state.spot.place
+        elif isinstance(subject, Mark):
+            place = sight.edge.place_of(subject)
+        elif subject is not None:
+            middle = sight.edge.nearest(subject.middle)
+            assert middle is not None
+            hot = self._state.spot if isinstance(self._state, _Idle) else None
+            place = hot.place if hot is not None and hot.place.side is subject else middle
         else:
-            sight = self._sight()
-            if sight is None or subject is None:
-                return None
-            at, side = subject.at, sight.edge.place_of(subject).side
+            return None
         if self._typed.wrong:
-            return Label(at, f"{self._typed.text}▏\n{self._typed.wrong}", problem=True)
-        count = _count_in(self._typed.text) if isinstance(subject, EdgeSide) else None
-        if count is not None:
-            example = f"{self._typed.text} {self._desk.style.unit}"
-            words = _spans_words(side.letter, count)
-            return Label(at, tr("{typed}▏\nEnter: {what}\nor go on to {length}: a mark there",
-                                typed=self._typed.text, what=words, length=example))  # fmt: skip
-        begin = tr("corner {name}", name=side.begins) if side.begins else tr("where the edge begins")
-        text = f"{self._typed.text}▏{self._desk.style.unit}"
-        return Label(at, tr("{typed}\nEnter: so far from {begin}", typed=text, begin=begin))
-
-    def _length(self, mm: float) -> str:
-        """As a tape shows it; a sixteenth that someone asked for is not rounded away."""
-        style = self._desk.style
-        if style is LengthStyle.EIGHTHS:
-            finer = LengthStyle.SIXTEENTHS
-            off, finer_off = (abs(rounding_error(mm, each)) for each in (style, finer))
-            style = finer if finer_off <= _SIXTEENTH_SHOWS < off else style
-        return format_length(mm, style)
+            return _label(sight, place, f"{self._typed.text}▏\n{self._typed.wrong}", problem=True)
+        counts = isinstance(subject, EdgeSide)
+        words = typed_words(self._typed.text, place.side, self._desk.style, counts=counts)
+        return _label(sight, place, words)
 
     # --- steps --------------------------------------------------------------------------------------
 
@@ -556,7 +506,7 @@ class MarksMode(Mode):
         if isinstance(self._state, _Dragging):
             held, side = self._state.held, self._state.spot.place.side
         elif isinstance(subject, EdgeSide):
-            count = _count_in(text)
+            count = count_in(text)
             if count is not None:
                 self._forget_typed()
                 return self._divide(subject, count or None)
@@ -576,7 +526,7 @@ class MarksMode(Mode):
             return self._wrong(f"{error.what}\n{error.do}")
         place = sight.edge.at_distance(side, length)
         if place is None:
-            total = self._length(side.total)
+            total = tape_length(side.total, self._desk.style)
             if length > side.total:
                 return self._wrong(tr("side {letter} is {total} long", letter=side.letter, total=total))
             return self._wrong(tr("the edge has no place there:\nso near to a corner it has turned"))
@@ -727,14 +677,17 @@ def _handles(
     return tuple(made)
 
 
+def _label(sight: _Sight, place: EdgePlace, text: str, *, problem: bool = False) -> Label:
+    """Outside of the edge where there is room: inside is the fan."""
+    x, y = sight.edge.inward(place)
+    return Label(place.at, text, problem, way=(-x, -y))
+
+
 def _remove_at(sight: _Sight, mark: Mark, scale: float) -> Point:
-    """Beside the mark, on the seam's side of it."""
-    dx, dy = mark.foot[0] - mark.at[0], mark.foot[1] - mark.at[1]
-    if math.hypot(dx, dy) <= SAME_PLACE:  # without an edge margin: away from the stitching
-        ahead = sight.edge.direction(sight.edge.place_of(mark))
-        dx, dy = ahead[1], -ahead[0]
-    reach = _REMOVE_PIXELS / scale / math.hypot(dx, dy)
-    return (mark.at[0] + dx * reach, mark.at[1] + dy * reach)
+    """Beside the mark, inside of the edge: outside stands its name."""
+    x, y = sight.edge.inward(sight.edge.place_of(mark))
+    reach = _REMOVE_PIXELS / scale
+    return (mark.at[0] + x * reach, mark.at[1] + y * reach)
 
 
 def _middle_of(piece: Points) -> Point:
@@ -743,16 +696,3 @@ def _middle_of(piece: Points) -> Point:
     at = np.concatenate([[0.0], np.cumsum(step)])
     x, y = (float(np.interp(at[-1] / 2, at, piece[:, axis])) for axis in (0, 1))
     return x, y
-
-
-def _count_in(text: str) -> int | None:
-    """The spans that a text asks for: a whole number of one or two digits; 0 is as usual."""
-    return int(text) if re.fullmatch("[0-9]{1,2}", text) else None
-
-
-def _spans_words(letter: str, count: int) -> str:
-    if count == 0:
-        return tr("side {letter} as the other sides", letter=letter)
-    if count == 1:
-        return tr("side {letter} in one span", letter=letter)
-    return tr("side {letter} in {count} spans", letter=letter, count=count)

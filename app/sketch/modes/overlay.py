@@ -49,6 +49,8 @@ class Label:
     problem: bool = False
     centred: bool = False
     """True: on the place itself, as a length on its side; False: beside it, as words at the pointer."""
+    way: Point = (1.0, 1.0)
+    """By its signs, to which side of the place words beside it stand, where there is room for them."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)

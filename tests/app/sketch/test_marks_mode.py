@@ -119,21 +119,21 @@ class Desk:
 def test_over_a_mark_its_name_and_its_distances_from_both_corners() -> None:
     desk = Desk()
     desk.move(SIDE / 2 + 3, TOP + 3)
-    assert desk.label == "mark A1\n4 in from corner DA, 4 in to corner AB"
+    assert desk.label == "mark A1\n4 in from corner DA\n4 in to corner AB"
     hot = [handle for handle in desk.mode.overlay(SCALE).handles if handle.state is HandleState.HOT]
     assert [handle.at for handle in hot] == [desk.marks["A1"].at]
     desk.move(MARGIN + 2, TOP)
-    assert desk.label == "corner DA\n8 in to corner CD, 8 in to corner AB"
+    assert desk.label == "corner DA\n8 in from corner CD\n8 in to corner AB"
 
 
 def test_over_the_edge_the_span_and_where_a_click_would_put_a_mark() -> None:
     desk = Desk()
     desk.move(3.04 * INCH, TOP + 4)
-    assert desk.label == "side A, span DA to A1\n3 in from corner DA, 5 in to corner AB"
+    assert desk.label == "side A, DA to A1\n3 in from corner DA\n5 in to corner AB"
     (span,) = desk.mode.overlay(SCALE).spans
     assert span[[0, -1]] == pytest.approx(np.array([desk.marks["DA"].at, desk.marks["A1"].at]))
     desk.move(SIDE - MARGIN - 4, 3 * INCH, free=True)
-    assert desk.label == "side B, span AB to B1\n3 in from corner AB, 5 in to corner BC"
+    assert desk.label == "side B, AB to B1\n3 in from corner AB\n5 in to corner BC"
     desk.move(3 * INCH, 4 * INCH)
     assert desk.label == ""
 
@@ -142,7 +142,7 @@ def test_distances_read_in_the_units_in_force() -> None:
     desk = Desk()
     desk.style = LengthStyle.MM
     desk.move(SIDE / 2, TOP)
-    assert desk.label == "mark A1\n101.6 mm from corner DA, 101.6 mm to corner AB"
+    assert desk.label == "mark A1\n101.6 mm from corner DA\n101.6 mm to corner AB"
 
 
 @pytest.mark.parametrize("piece", sample_plan().patches, ids=lambda piece: piece.name)
@@ -224,7 +224,7 @@ def test_the_fan_is_recomputed_at_every_move_and_the_plan_is_not() -> None:
         assert [h.state for h in desk.mode.overlay(SCALE).handles].count(HandleState.HELD) == 1
     assert sides[0] != sides[1] != sides[2]
     assert desk.plan is plan
-    assert desk.label == "side A\n2 1/2 in from corner DA, 5 1/2 in to corner AB"
+    assert desk.label == "side A\n2 1/2 in from corner DA\n5 1/2 in to corner AB"
 
 
 def test_esc_in_the_middle_of_a_drag_leaves_plan_and_steps() -> None:
@@ -285,7 +285,7 @@ def test_eighths_count_from_the_nearer_corner() -> None:
     width = 8.07 * INCH
     desk = Desk(((0, 0), (width, 0), (width, SIDE), (0, SIDE)))
     desk.move(width - 1.02 * INCH, TOP)
-    assert desk.label == "side A, span A1 to AB\n7 1/8 in from corner DA, 1 in to corner AB"
+    assert desk.label == "side A, A1 to AB\n7 1/8 in from corner DA\n1 in to corner AB"
     desk.click(width - 1.02 * INCH, TOP)
     assert desk.marks["A2"].to_end == pytest.approx(INCH, abs=1e-9)
 
@@ -355,7 +355,8 @@ def test_a_typed_length_says_how_far_from_the_corner_before(typed: str, inches: 
     desk = Desk()
     desk.click(SIDE / 2, TOP)
     desk.type(typed, enter=False)
-    assert desk.label == f"{typed}▏in\nEnter: so far from corner DA"
+    unit = "" if typed.endswith("cm") else "in"
+    assert desk.label == f"{typed}▏{unit}\nEnter: so far from corner DA"
     desk.key(Key.ENTER)
     assert desk.marks["A1"].from_start == pytest.approx(inches * INCH, abs=1e-9)
     assert desk.steps == ["Move mark"]
@@ -471,7 +472,9 @@ def test_the_remove_handle_has_a_place_without_a_margin_too() -> None:
     desk = Desk(edge_margin=0.0)
     desk.click(SIDE / 2, 0.0)
     x, y = remove_handle(desk)
-    assert (x, y) == pytest.approx((SIDE / 2, -34 / SCALE)), "outside, away from the stitching"
+    assert (x, y) == pytest.approx((SIDE / 2, 34 / SCALE)), "inside: outside stands the mark's name"
+    desk.click(0.0, 0.0)
+    assert remove_handle(desk) == pytest.approx((34 / SCALE / 2**0.5, 34 / SCALE / 2**0.5))
 
 
 def test_with_every_mark_taken_away_the_edge_still_takes_one() -> None:
@@ -613,7 +616,7 @@ def test_a_sixteenth_is_shown_as_one() -> None:
     desk = Desk()
     desk.click(SIDE / 2, TOP)
     desk.key(Key.RIGHT, fine=True)
-    assert desk.label == "mark A1, your own\n4 1/16 in from corner DA, 3 15/16 in to corner AB"
+    assert desk.label == "mark A1, your own\n4 1/16 in from corner DA\n3 15/16 in to corner AB"
 
 
 def test_arrows_stop_at_the_sides_end_and_leave_corners() -> None:
@@ -700,7 +703,7 @@ def test_an_edge_without_corners_is_measured_from_where_it_begins() -> None:
     (own,) = (mark for mark in desk.marks.values() if mark.kind is MarkKind.OWN)
     assert own.from_start == pytest.approx(10 * INCH, abs=0.2)
     desk.move(-93.65, 1.5)
-    assert "along the seam from where it begins" in desk.label
+    assert "from where side A begins" in desk.label
     desk.key(Key.MORE_SPANS)
     assert desk.settings.side_spans == (("A", 9),)
 
@@ -740,7 +743,7 @@ def test_the_mode_reads_another_patch_when_it_is_chosen() -> None:
     small = PlanPatch.of("two", Patch([(0, 0), (100, 0), (100, 100), (0, 100)]), [(50, 50)])
     desk.history = History(replace(desk.plan, patches=(desk.plan.patches[0], small)))
     desk.move(50, TOP)
-    assert desk.label.startswith("side A, span")
+    assert desk.label.startswith("side A, ")
     desk.mode.leave()
     desk.chosen = 1
     desk.move(50, TOP)
