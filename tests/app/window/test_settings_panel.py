@@ -11,6 +11,7 @@ from PySide6.QtCore import QPoint, QPointF, Qt
 from PySide6.QtGui import QFontMetrics, QWheelEvent
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QAbstractButton, QApplication, QLabel, QLineEdit, QToolButton, QWidget
+from pytestqt.qtbot import QtBot
 
 from app.plan.model import Plan
 from app.sketch.quantity import PLACE
@@ -485,6 +486,17 @@ def test_groups_open_and_close_by_mouse_and_keys_and_come_back(bench: Bench, loo
         "distance", "end", "inside",
     }  # fmt: skip
     again.deleteLater()
+
+
+def test_groups_open_at_the_start_are_filled_once_they_were_seen(look: Look, qtbot: QtBot) -> None:
+    panel = Bench(look, Plan(patches=(block(),)))
+    qtbot.addWidget(panel)
+    form = panel.settings.form
+    assert form.rows == {}
+    panel.resize(1280, 720)
+    panel.show()
+    qtbot.waitUntil(lambda: {"hold_back", "gap", "longest_span"} <= form.rows.keys())
+    assert "echo_count" not in form.rows
 
 
 def test_a_group_that_was_closed_shows_the_present_patch(bench: Bench) -> None:
