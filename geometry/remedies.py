@@ -36,8 +36,9 @@ _TRIES = 10
 _FEWEST_TRIES = 3
 _WORK = 1200
 """Tries times what a fit has, about: patches whose fit takes long get fewer tries."""
-_CORNERS_LIKE_A_MARK = 8
-"""Corners of the stitchable area that cost as much as one mark, about (found by trial)."""
+_CORNERS_LIKE_A_MARK = 24
+"""Corners of the stitchable area, or of one round of echoes, that cost as much as a mark, about (found by
+trial)."""
 _MAPPED = 250
 """Anchors that are judged at once to find a better one, about."""
 _FEWEST_MAPPED = 40
@@ -111,7 +112,7 @@ def applied(fitted: Fit, remedy: Remedy, anchors: Sequence[Point] = ()) -> Fit:
 
 def _size(fitted: Fit) -> int:
     marks = sum(len(fan.marks) for fan in fitted.fans)
-    return marks + _corners(fitted) // _CORNERS_LIKE_A_MARK
+    return marks + _corners(fitted) * (1 + fitted.settings.echo_count) // _CORNERS_LIKE_A_MARK
 
 
 def _corners(fitted: Fit) -> int:
