@@ -8,15 +8,17 @@ way to each other until their outer ends are one gap apart; what is left of a se
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from functools import lru_cache
-from typing import Literal
+from typing import Generic, Literal, Self, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 from shapely import Polygon
 
 from geometry.marks import Mark, MarkedEdge
+from geometry.settings import Settings
 from geometry.tolerances import GAP_SOLVED, NO_ANGLE, SAME_POINT
 from geometry.types import Point, Points
 from geometry.visibility import View, points_of
@@ -39,7 +41,7 @@ class Wedge:
     side: Points
     """(m, 2): the outer side, from the first leg's outer end to the second's."""
     span: tuple[str, str]
-    """Names of the marks at the two ends of its span."""
+    """Names of the marks at the two ends of its span; of several spans where thin ones were merged."""
     side_length: float
     across: float
     """The shorter leg's length times the sine of the apex angle (that leg's length from 90° on)."""
@@ -95,7 +97,8 @@ class Sectors:
     stop: Floats
     """(k,) directions where each begins and ends."""
     span: Ints
-    """(k,)"""
+    span_to: Ints
+    """(k,) the spans in which each begins and ends: one and the same, unless sectors were joined."""
     borders: NDArray[np.bool_]
     """(k,) sector i meets sector i + 1 (after the last: the first): nothing out of sight between them."""
 
@@ -126,6 +129,41 @@ class Sectors:
         """(n,) where in ``left``, sectors in order, the one stands that comes after each of them."""
         return following(len(left))
 
+    def joined(self, join: NDArray[np.bool_]) -> tuple[Self, Ints]:
+        """The sectors with some (k,) joined to the one after them, and where each of the old ones is now.
+        Of the sectors of one anchor one at least must not be joined."""
+        count = len(join)
+        here = np.arange(count)
+        after = self.following(here)
+        starts = np.sort(after[after <= here])  # the first sector of each anchor
+        anchor = np.searchsorted(starts, here, side="right") - 1
+        last_open = np.maximum.reduceat(np.where(join, -1, here), starts)
+        # Those that are joined to the first one of their anchor come to stand before it.
+        moved = here > last_open[anchor]
+        back = np.where(moved, -_TURN, 0.0)
+        order = np.argsort(2 * anchor + ~moved, kind="stable")
+        size = self.last - self.first + 1
+        of = here.repeat(size)  # the sector of each piece
+        piece = np.argsort((2 * anchor + ~moved)[of], kind="stable")
+        stop = size[order].cumsum()
+        tail = (~join[order]).nonzero()[0]
+        head = np.concatenate([[0], tail[:-1] + 1])
+        now = np.empty(count, dtype=np.intp)
+        now[order] = np.searchsorted(tail, here)
+        begin, end = order[head], order[tail]
+        sectors = replace(
+            self, piece_angle=(self.piece_angle + back[of])[piece], normal=self.normal[piece],
+            piece_from=self.piece_from[piece], piece_to=self.piece_to[piece],
+            first=(stop - size[order])[head], last=stop[tail] - 1,
+            start=(self.start + back)[begin], stop=(self.stop + back)[end],
+            span=self.span[begin], span_to=self.span_to[end], borders=self.borders[end], **self._of(end),
+        )  # fmt: skip
+        return sectors, now
+
+    def _of(self, which: Ints) -> dict[str, Ints]:
+        """What else there is of the sectors ``which``."""
+        return {}
+
 
 def following(count: int) -> Ints:
     """1, 2, …, 0: the place of the next of ``count`` items in a ring."""
@@ -134,7 +172,7 @@ def following(count: int) -> Ints:
     return after
 
 
-def sectors_of(anchor: Point, view: View, edge: MarkedEdge) -> Sectors | None:
+def sectors_of(view: View, edge: MarkedEdge) -> Sectors | None:
     """Join the pieces in sight into sectors; None where nothing is in sight."""
     count = len(view.edge)
     if not count:
@@ -171,7 +209,7 @@ def sectors_of(anchor: Point, view: View, edge: MarkedEdge) -> Sectors | None:
     np.add(last[:-1], 1, out=first[1:])
     return Sectors(
         from_angle, normal, begin_point, end_point, first, last, from_angle.take(first), to_angle.take(last),
-        span.take(last), adjoins.take(last),
+        span.take(last), span.take(last), adjoins.take(last),
     )  # fmt: skip
 
 
@@ -371,52 +409,151 @@ _AT_ONCE = 4096
 
 
 def wedges_of(
-    anchor: Point, sectors: Sectors | None, edge: MarkedEdge, gap: float
+    anchor: Point, sectors: Sectors | None, edge: MarkedEdge, settings: Settings
 ) -> tuple[tuple[Wedge, ...], tuple[Lost, ...]]:
     """The wedges that are left when the sectors have given way, and the sectors that are lost.
 
-    ``gap`` in mm, 0 or more. Every sector in sight is in one of the two answers.
+    Every sector in sight is in one of the two answers; with ``merge_thin`` or ``merged_spans`` some of them
+    joined.
     """
     if sectors is None:
         return (), ()
-    turn_start, turn_stop, alive = turned_back(sectors, gap)
+    made = _Made(anchor, sectors, settings)
     names = _spans(edge).names
-    left = alive.nonzero()[0]
-    if len(left):
-        # Numbers go on clockwise from the first span that has a wedge.
-        begin = int(sectors.span.take(left).argmin())
-        if begin:
-            left = np.concatenate([left[begin:], left[:begin]])
-    begins = (sectors.start + turn_start).take(left)
-    finishes = (sectors.stop - turn_stop).take(left)
-    sides = _Sides(sectors, left, begins, finishes, anchor)
-    apex = finishes - begins
-    across = sides.shorter_leg * np.where(apex < _SQUARE, np.sin(apex), 1.0)
-    wedges = tuple(
-        Wedge(number, outline, outline[1:-1], names[span], length, width, angle)
-        for number, (outline, span, length, width, angle) in enumerate(
-            zip(
-                sides.outlines(), sectors.span.take(left).tolist(), sides.length.tolist(), across.tolist(),
-                apex.tolist(), strict=True,
-            ), 1
+    if not (settings.merge_thin or settings.merged_spans):
+        return made.wedges(names), made.lost(names, {})
+    merging = Merging(sectors, names, settings)
+    while merging.on(made.sectors, made.left, np.minimum(made.sides.length, made.across), made.gone()):
+        made = _Made(anchor, merging.sectors, settings)
+    # What is lost elsewhere of a span that is part of a merged wedge is lost beside that wedge.
+    s = made.sectors
+    parts = zip(sectors.span.tolist(), merging.now.tolist(), strict=True)
+    whole = {part: (names[s.span[i]][0], names[s.span_to[i]][1]) for part, i in parts if made.alive[i]}
+    return made.wedges(names), made.lost(names, whole)
+
+
+class _Made:
+    """What becomes of sectors."""
+
+    def __init__(self, anchor: Point, sectors: Sectors, settings: Settings) -> None:
+        self.anchor, self.sectors, self.settings = anchor, sectors, settings
+        turn_start, turn_stop, self.alive = turned_back(sectors, settings.gap)
+        left = self.alive.nonzero()[0]
+        if len(left):
+            # Numbers go on clockwise from the first span that has a wedge.
+            begin = int(np.minimum(sectors.span, sectors.span_to).take(left).argmin())
+            if begin:
+                left = np.concatenate([left[begin:], left[:begin]])
+        self.left = left
+        """(n,) the sectors that have wedges, in the order of their numbers."""
+        begins = (sectors.start + turn_start).take(left)
+        finishes = (sectors.stop - turn_stop).take(left)
+        self.sides = _Sides(sectors, left, begins, finishes, anchor)
+        self.apex: Floats = finishes - begins
+        self.across: Floats = self.sides.shorter_leg * np.where(self.apex < _SQUARE, np.sin(self.apex), 1.0)
+
+    def gone(self) -> NDArray[np.bool_]:
+        """(k,) the lost ones. What has no angle to begin with lies in line with the anchor: it is no loss."""
+        return ~self.alive & (self.sectors.stop - self.sectors.start > NO_ANGLE)
+
+    def wedges(self, names: tuple[tuple[str, str], ...]) -> tuple[Wedge, ...]:
+        sides, left = self.sides, self.left
+        spans = zip(
+            self.sectors.span.take(left).tolist(), self.sectors.span_to.take(left).tolist(), strict=True
         )
-    )  # fmt: skip
-    if len(left) == len(alive):
-        return wedges, ()
-    # What has no angle to begin with lies in line with the anchor: it gives nothing, and is no loss.
-    gone = (~alive & (sectors.stop - sectors.start > NO_ANGLE)).nonzero()[0]
-    if not len(gone):
-        return wedges, ()
-    sides = _Sides(sectors, gone, sectors.start.take(gone), sectors.stop.take(gone), anchor)
-    lost = tuple(
-        Lost(names[span], half_way(outline[1:-1]), length, area)
-        for outline, span, length, area in zip(
-            sides.outlines(), sectors.span.take(gone).tolist(), sides.length.tolist(),
-            sides.areas().tolist(), strict=True,
+        return tuple(
+            Wedge(
+                number, outline, outline[1:-1],
+                names[span] if span == to else (names[span][0], names[to][1]), length, width, angle,
+            )
+            for number, (outline, (span, to), length, width, angle) in enumerate(
+                zip(
+                    sides.outlines(), spans, sides.length.tolist(), self.across.tolist(), self.apex.tolist(),
+                    strict=True,
+                ), 1
+            )
+        )  # fmt: skip
+
+    def lost(self, names: tuple[tuple[str, str], ...], whole: dict[int, tuple[str, str]]) -> tuple[Lost, ...]:
+        """``whole``: for spans that have a wedge the marks at its ends, perhaps those of several spans."""
+        if len(self.left) == len(self.alive):
+            return ()
+        gone = self.gone().nonzero()[0]
+        if not len(gone):
+            return ()
+        s = self.sectors
+        sides = _Sides(s, gone, s.start.take(gone), s.stop.take(gone), self.anchor)
+        spans = zip(s.span.take(gone).tolist(), s.span_to.take(gone).tolist(), strict=True)
+        return tuple(
+            Lost(whole.get(span) or (names[span][0], names[to][1]), half_way(outline[1:-1]), length, area)
+            for outline, (span, to), length, area in zip(
+                sides.outlines(), spans, sides.length.tolist(), sides.areas().tolist(), strict=True
+            )
+            if length > SAME_POINT
         )
-        if length > SAME_POINT
-    )  # fmt: skip
-    return wedges, lost
+
+
+AnySectors = TypeVar("AnySectors", bound=Sectors)
+
+
+class Merging(Generic[AnySectors]):
+    """Thin and lost sectors joined with a neighbour at the same mark, the thinnest first, until none is thin
+    or none has such a neighbour.
+
+    Of two neighbours the narrower one is taken, so that wedges stay even. A join of more than half a turn is
+    no wedge any more. A sector that is to be merged is merged on where the join is still thin.
+    """
+
+    sectors: AnySectors
+    now: Ints
+    """(k,) where each of the sectors of the beginning is now."""
+
+    def __init__(self, sectors: AnySectors, names: Sequence[tuple[str, str]], settings: Settings) -> None:
+        self.sectors = sectors
+        self.now = np.arange(len(sectors.span))
+        self._visible = settings.visible_width
+        chosen = [settings.merge_thin or name in settings.merged_spans for name in names]
+        self._chosen = np.array(chosen, dtype=np.bool_)[sectors.span]
+
+    def on(self, s: AnySectors, left: Ints, least: Floats, gone: NDArray[np.bool_]) -> bool:
+        """One round; False where nothing was joined. ``least`` (n,) mm is the least of side and across of the
+        sectors ``left`` (n,), ``gone`` (k,) are lost."""
+        size = np.full(len(s.span), np.inf)
+        size[left] = least
+        size[gone] = -1.0
+        join = _joins(s, size, self._chosen & (size < self._visible))
+        if not join.any():
+            return False
+        self.sectors, now = s.joined(join)
+        chosen = np.zeros(len(self.sectors.span), dtype=np.bool_)
+        chosen[now[self._chosen]] = True
+        self._chosen = chosen
+        self.now = now[self.now]
+        return True
+
+
+def _joins(s: Sectors, size: Floats, thin: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """(k,) which sectors are joined with the one after them: each of ``thin`` with one neighbour, as far as
+    none is taken twice. The smallest ``size`` (k,) chooses first."""
+    here = np.arange(len(s.span))
+    after = s.following(here)
+    before = np.empty_like(after)
+    before[after] = here
+    width = s.stop - s.start
+    meets = s.borders & (np.abs(s.piece_from[s.first[after]] - s.piece_to[s.last]) <= SAME_POINT)
+    meets &= (after != here) & (width + width[after] <= math.pi)
+    join = np.zeros(len(here), dtype=np.bool_)
+    taken: set[int] = set()
+    which = (thin & (meets | meets[before])).nonzero()[0]
+    for i in which[np.lexsort((width[which], size[which]))].tolist():
+        if i in taken:
+            continue
+        ahead, behind = int(after[i]), int(before[i])
+        _, at, j = min((width[j], at, j) for at, j in ((i, ahead), (behind, behind)) if meets[at])
+        if j not in taken:
+            join[at] = True
+            taken |= {i, j}
+    return join
 
 
 class _Sides:

@@ -14,7 +14,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely import Polygon
 
-from geometry.fan import Sectors, along_rays, turned_back
+from geometry.fan import Merging, Sectors, along_rays, turned_back
 from geometry.marks import MarkedEdge
 from geometry.settings import Settings
 from geometry.tolerances import GAP_SOLVED, NO_ANGLE, ON_EDGE, SAME_DIRECTION, SAME_POINT
@@ -59,6 +59,7 @@ class FanMap:
             for a, b in marked.spans
         ]
         number: dict[tuple[str, str], int] = {}
+        self._names = names
         self._span_name = np.array([number.setdefault(name, len(number)) for name in names], dtype=np.intp)
 
     def inside(self, anchors: Points) -> NDArray[np.bool_]:
@@ -77,32 +78,54 @@ class FanMap:
         sectors = self._cuts.sectors(views, anchors)
         if sectors is None:
             return FanFigures(seen, narrowest, none, none, none)
-        turn_start, turn_stop, alive = turned_back(sectors, settings.gap)
-        left = np.flatnonzero(alive)
-        owner = sectors.group[left]
-        side, across = _widths(
-            sectors, left, (sectors.start + turn_start)[left], (sectors.stop - turn_stop)[left]
-        )
+        made = _Made(sectors, settings)
+        now = np.arange(len(sectors.span))
+        if settings.merge_thin or settings.merged_spans:
+            merging = Merging(sectors, self._names, settings)
+            while merging.on(made.sectors, made.left, np.minimum(made.side, made.across), made.gone):
+                made = _Made(merging.sectors, settings)
+            now = merging.now
+        left, side, across = made.left, made.side, made.across
+        owner = made.sectors.group[left]
         if len(left):
             begins = np.flatnonzero(np.concatenate([[True], owner[1:] != owner[:-1]]))
             narrowest[owner[begins]] = np.minimum.reduceat(np.minimum(side, across), begins)
         short = np.bincount(owner[side < settings.visible_width], minlength=count)
         thin = np.bincount(owner[across < settings.visible_width], minlength=count)
-        return FanFigures(seen, narrowest, short, thin, self._lost(sectors, alive, settings, count))
-
-    def _lost(self, sectors: _Sectors, alive: NDArray[np.bool_], settings: Settings, count: int) -> Ints:
-        """How many spans are lost: once each, and not where only a bit is lost beside the span's wedge."""
+        # A span has its wedge where its sector, or what it was merged into, is left.
         names = len(self._span_name)
-        key = sectors.group * names + self._span_name[sectors.span]
         have = np.zeros(count * names, dtype=np.bool_)
-        have[key[alive]] = True
-        length = np.add.reduceat(np.abs(sectors.piece_to - sectors.piece_from), sectors.first)
-        gone = ~alive & (sectors.stop - sectors.start > NO_ANGLE) & (length > SAME_POINT)
-        which, at = np.unique(key[gone], return_inverse=True)
+        have[self._keys(sectors)[made.alive[now]]] = True
+        return FanFigures(seen, narrowest, short, thin, self._lost(made, have, settings, count))
+
+    def _keys(self, sectors: _Sectors) -> Ints:
+        """(k,) a number for each span, by its name, of each anchor."""
+        keys: Ints = sectors.group * len(self._span_name) + self._span_name[sectors.span]
+        return keys
+
+    def _lost(self, made: _Made, have: NDArray[np.bool_], settings: Settings, count: int) -> Ints:
+        """How many spans are lost: once each, and not where only a bit is lost beside the span's wedge."""
+        s = made.sectors
+        length = np.add.reduceat(np.abs(s.piece_to - s.piece_from), s.first)
+        gone = made.gone & (length > SAME_POINT)
+        which, at = np.unique(self._keys(s)[gone], return_inverse=True)
         longest = np.zeros(len(which))
         np.maximum.at(longest, at, length[gone])
         which = which[~have[which] | (longest >= settings.visible_width)]
-        return np.bincount(which // names, minlength=count)
+        return np.bincount(which // len(self._span_name), minlength=count)
+
+
+class _Made:
+    """What becomes of the sectors of many anchors."""
+
+    def __init__(self, sectors: _Sectors, settings: Settings) -> None:
+        self.sectors = sectors
+        turn_start, turn_stop, self.alive = turned_back(sectors, settings.gap)
+        self.gone = ~self.alive & (sectors.stop - sectors.start > NO_ANGLE)
+        self.left = self.alive.nonzero()[0]
+        self.side, self.across = _widths(
+            sectors, self.left, (sectors.start + turn_start)[self.left], (sectors.stop - turn_stop)[self.left]
+        )
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -119,6 +142,9 @@ class _Sectors(Sectors):
     def following(self, left: Ints) -> Ints:
         """As for one anchor: the last of an anchor is followed by its first."""
         return _following(self.group[left])
+
+    def _of(self, which: Ints) -> dict[str, Ints]:
+        return {"group": self.group[which]}
 
 
 class _Cuts:
@@ -202,7 +228,7 @@ class _Cuts:
         normal /= (begin * normal).real
         return _Sectors(
             angle + _APART * group, normal, begin, end, first, last, angle[first], (angle + width)[last],
-            span[last], np.ones(len(last), dtype=np.bool_), group[last],
+            span[last], span[last], np.ones(len(last), dtype=np.bool_), group[last],
         )  # fmt: skip
 
     def _pieces(self, views: Views, anchors: Points) -> tuple[Ints, Ints, Points, Points]:

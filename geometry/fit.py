@@ -137,7 +137,7 @@ def _fit_one(
     polygon, marked = ground.parts[part], ground.marked[part]
     outside = bool(shapely.distance(polygon, shapely.Point(anchor)) > ON_EDGE)
     view = see(anchor, ground.edges[part], outside, ground.walls(part) if outside else None)
-    wedges, lost = wedges_of(anchor, sectors_of(anchor, view, marked), marked, settings.gap)
+    wedges, lost = wedges_of(anchor, sectors_of(view, marked), marked, settings)
     fan = Fan(anchor, polygon, marked.marks, with_echoes(anchor, wedges, settings))
     unseen = _out_of_sight(anchor, view, ground, part, outside)
     findings = (
@@ -170,7 +170,7 @@ def _fit_regions(
         others = [reversed_edges(other) for i, other in enumerate(edges) if i != number]
         walls = joined_edges([ground.seam, *others]) if outside else None
         view = see(at, Edges(marked.start, marked.end), outside, walls)
-        wedges, lost = wedges_of(at, sectors_of(at, view, marked), marked, settings.gap)
+        wedges, lost = wedges_of(at, sectors_of(view, marked), marked, settings)
         wedges = tuple(replace(wedge, number=wedge.number + count) for wedge in wedges)
         count += len(wedges)
         fan = Fan(at, polygon, marked.marks, with_echoes(at, wedges, settings))

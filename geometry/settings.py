@@ -35,6 +35,11 @@ class Settings:
     """mm. Points near the edge of the stitchable area where the user put a mark of their own."""
     removed_marks: tuple[tuple[float, float], ...] = ()
     """mm. Places of marks that the user took away; a mark within ``SAME_PLACE`` of one is left out."""
+    merge_thin: bool = False
+    """Wedges that are too thin or too short to be seen, and spans that have no room for one, are merged with
+    a neighbour at the same mark, as long as there is one."""
+    merged_spans: tuple[tuple[str, str], ...] = ()
+    """(first mark, last mark) of the spans whose wedges alone are merged where they are too thin."""
     hold_back: float = 0.0
     """mm, 0 or more. Radius around the anchor at which legs stop."""
     stagger: float = 0.0
@@ -130,7 +135,7 @@ def _words(name: str) -> str:
     return name.replace("_", " ")
 
 
-_YES_OR_NO = {"divide", "clockwise", "spiral", "cloth_turned", "least_turning", "along_seam"}
+_YES_OR_NO = {"merge_thin", "divide", "clockwise", "spiral", "cloth_turned", "least_turning", "along_seam"}
 _LEAST: dict[str, float] = {"spans_per_side": 1}
 _MOST: dict[str, float] = {
     "spans_per_side": 500,

@@ -235,6 +235,18 @@ def _side_counts(text: str, unit: Unit | None) -> tuple[tuple[str, int], ...]:
     return tuple(counts)
 
 
+def _spans(text: str, unit: Unit | None) -> tuple[tuple[str, str], ...]:
+    spans = []
+    for each in filter(None, re.split(r"[\s,;]+", text)):
+        first, _, last = each.partition("-")
+        if not first or not last:
+            raise SettingsError(
+                f"“{each}” is no span", do="give its two marks, such as A1-AB, or A1-AB,B1-BC"
+            )
+        spans.append((first.upper(), last.upper()))
+    return tuple(spans)
+
+
 def _places(text: str, unit: Unit | None) -> tuple[Point, ...]:
     return tuple(parse_point(each.strip(), unit) for each in text.split(";") if each.strip())
 
@@ -248,6 +260,8 @@ _READERS: dict[str, Callable[[str, Unit | None], Any]] = {
     "side-spans": _side_counts,
     "own-marks": _places,
     "removed-marks": _places,
+    "merge-thin": _yes_or_no,
+    "merged-spans": _spans,
     "hold-back": parse_length,
     "stagger": parse_length,
     "echo-count": _count,

@@ -105,6 +105,7 @@ QUESTIONS: Final = (
                 "corner_angle", "Corner angle", "where the edge turns more, it has a corner",
                 counted("°", step=1, example="25°"),
             ),
+            Setting("merge_thin", "Merge thin wedges", "each with a neighbour at the same mark", YesNo()),
             Setting("corner_run", "Corner run", "length of edge within which it turns", LENGTH),
         ),
     ),
@@ -175,6 +176,7 @@ QUESTIONS: Final = (
 SET_ON_THE_CLOTH: Final = {
     "own_marks": "a mark of one's own is put on the edge by hand, not typed",
     "removed_marks": "a mark is taken away where it stands",
+    "merged_spans": "a thin wedge is merged with its neighbour where it is found",
 }
 """Fields of ``Settings`` that have no control of their own, and why."""
 

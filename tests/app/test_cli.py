@@ -148,6 +148,8 @@ def test_an_anchor_is_taken_from_the_call(
         ("stitches-per-minute=750", "stitches_per_minute", 750),
         ("divide=Yes", "divide", True),
         ("side-spans=a:3, B:1", "side_spans", [["A", 3], ["B", 1]]),
+        ("merge-thin=yes", "merge_thin", True),
+        ("merged-spans=a1-AB, B1-BC", "merged_spans", [["A1", "AB"], ["B1", "BC"]]),
         ("own-marks=2in,0in; 3cm,4cm", "own_marks", [[50.8, 0], [30, 40]]),
     ],
 )
@@ -392,6 +394,7 @@ def test_every_sample_is_fitted(run: Run, path: Path) -> None:
         (["fit", "PLAN", "--set", "corner-angle=nan"], ["corner angle"]),
         (["fit", "PLAN", "--set", "corner-angle=steep"], ["steep"]),
         (["fit", "PLAN", "--set", "side-spans=A3"], ["A3"]),
+        (["fit", "PLAN", "--set", "merged-spans=A1"], ["A1", "A1-AB"]),
         (["fit", "PLAN", "--set", "divide=2"], ["yes or no"]),
         (["fit", "PLAN", "--anchor", "centre"], ["centre", "middle, best, side:N or corner:N"]),
         (["fit", "PLAN", "--anchor", "1,2"], ["--anchor", "no unit"]),
