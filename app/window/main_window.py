@@ -146,13 +146,14 @@ class Bench(QMainWindow):
         session.plan_changed.connect(self._plan_changed)
         session.style_changed.connect(self._style_changed)
         session.chosen_changed.connect(self._chosen_changed)
+        session.fit_changed.connect(self._enable_path)
         session.refused.connect(self.message.problem)
         self.files.noted.connect(self.message.note)
         self.files.opened.connect(self._opened)
         self.files.recent_changed.connect(self._fill_recent)
         self.findings.wanted.connect(self._show_finding)
         self.canvas.worked.connect(self._enable_undo)
-        self.canvas.worked.connect(self.player.follow)
+        self.canvas.worked.connect(self._walk_worked)
         self.player.moved.connect(self.canvas.update)
         self.player.moved.connect(self._enable_path)
         self.player.jumped.connect(self.canvas.rest.stir)
@@ -339,6 +340,10 @@ class Bench(QMainWindow):
         for action in (act.remove_corner, act.next_corner, act.previous_corner):
             action.setEnabled(shaping)
         act.edge.setEnabled(mode is self.modes["marks"])
+
+    def _walk_worked(self) -> None:
+        if self.canvas.mode is self.walk:
+            self.player.follow()
 
     def _enable_path(self) -> None:
         walks = self.canvas.mode is self.walk and self.walk.walk is not None

@@ -109,7 +109,8 @@ class WalkBar(QFrame):
         player.jumped.connect(self._announce)
         session.fit_changed.connect(self.refresh)
         session.style_changed.connect(self.refresh)
-        self.refresh()
+        self._show_speed()
+        self.hide()
 
     def refresh(self) -> None:
         """Show what the mode is at."""
@@ -129,11 +130,7 @@ class WalkBar(QFrame):
             if widget.isEnabled() is not some:
                 widget.setEnabled(some)
         self.play.show_playing(mode.playing)
-        spoken = tr(SPEED_WORDS[mode.speed]).replace("&", "")
-        if self.speed.text() != f"{spoken}  ▾":
-            self.speed.setText(f"{spoken}  ▾")
-            self.speed.setAccessibleName(tr("Speed: {speed}", speed=spoken))
-            self.speed.setToolTip(tr("Speed: {speed}", speed=spoken))
+        self._show_speed()
         if walk is None or reading is None or fit is None:
             self.here.say(tr(NOTHING_TO_WALK) if fit is not None else "")
             for line in (self.then, self.done, self.turned):
@@ -148,6 +145,13 @@ class WalkBar(QFrame):
             self.slider.blockSignals(True)
             self.slider.setValue(round(reading.share * _STEPS))
             self.slider.blockSignals(False)
+
+    def _show_speed(self) -> None:
+        spoken = tr(SPEED_WORDS[self._mode.speed]).replace("&", "")
+        if self.speed.text() != f"{spoken}  ▾":
+            self.speed.setText(f"{spoken}  ▾")
+            self.speed.setAccessibleName(tr("Speed: {speed}", speed=spoken))
+            self.speed.setToolTip(tr("Speed: {speed}", speed=spoken))
 
     def showEvent(self, event: object) -> None:
         self.refresh()

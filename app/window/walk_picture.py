@@ -1,9 +1,9 @@
 """The picture of a walk: what is stitched solid, the rest faint, the needle on top.
 
 What is still to come is painted once, in hairlines. On a copy of it grows what is stitched, segment by
-segment, so that a frame of a walk that plays paints a segment at most. Smooth lines of their true weight take long (a
-second for 64 wedges with 4 echoes at double scale); where the hand scrubs far they come without smooth
-edges at once, and smoothly a few at a time as soon as it rests.
+segment, so that a frame of a walk that plays paints a segment at most. Smooth lines of their true weight take
+long (a second for 60 wedges with 4 echoes at double scale); where the hand scrubs far, lines come without
+smooth edges at once, and smoothly a few at a time as soon as it rests.
 """
 
 from __future__ import annotations

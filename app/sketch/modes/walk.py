@@ -89,7 +89,9 @@ class WalkMode(Mode):
     @property
     def playing(self) -> bool:
         """Whether time moves the needle. Not while the hand holds it."""
-        return self.walk is not None and isinstance(self._state, _Playing)
+        if not isinstance(self._state, _Playing):
+            return False  # no path is worked out to find that out
+        return self.walk is not None and isinstance(self._state, _Playing)  # a new fit's is paused
 
     @property
     def busy(self) -> bool:
@@ -100,8 +102,8 @@ class WalkMode(Mode):
 
     def tick(self, seconds: float) -> bool:
         """So much time went by. False where that moves nothing, so that no clock is needed."""
-        walk = self.walk
-        if walk is None or not self.playing:
+        walk = self.walk if self.playing else None
+        if walk is None:
             return False
         self._seconds = min(self._seconds + seconds * self.speed, walk.seconds)
         self._place = walk.clamped(walk.place_at(self._seconds))
