@@ -74,7 +74,7 @@ def typed_words(text: str, side: EdgeSide, style: LengthStyle, *, counts: bool) 
     count = count_in(text) if counts else None
     if count is not None:
         return tr(
-            "{typed}▏\nEnter: {what}\nor go on to {length}: a mark there",
+            "{typed}▏\nEnter: {what}\nor go on to {length}: the mark there",
             typed=text,
             what=_spans(side.letter, count),
             length=f"{text} {style.unit}",

@@ -136,6 +136,8 @@ class MarksMode(Mode):
         self._letter = ""
         self._typed = Typed()
         self._typed_for: EdgeSide | Mark | None = None
+        self._counts = False
+        """Whether a whole number that is typed is one of spans: not for a mark that was chosen."""
         self._seen: _Sight | None = None
         self._run = 0
         """Counts the choices: arrows are one step as long as it stays."""
@@ -352,7 +354,7 @@ class MarksMode(Mode):
             return None
         if self._typed.wrong:
             return _label(sight, place, f"{self._typed.text}▏\n{self._typed.wrong}", problem=True)
-        counts = isinstance(subject, EdgeSide)
+        counts = self._counts and not isinstance(self._state, _Dragging)
         words = typed_words(self._typed.text, place.side, self._desk.style, counts=counts)
         return _label(sight, place, words)
 
@@ -494,6 +496,7 @@ class MarksMode(Mode):
         if not self._typed.text and not isinstance(self._state, _Dragging):
             spot = self._state.spot if isinstance(self._state, _Idle) else None
             self._typed_for = spot.place.side if spot is not None else self._mark()
+            self._counts = spot is not None or self._current() is None
             if self._typed_for is None:
                 return Outcome(refused=tr("Point at a side or choose a mark first, then type"))
         self._typed = self._typed.with_text(text)
@@ -505,13 +508,10 @@ class MarksMode(Mode):
             return IGNORED
         if isinstance(self._state, _Dragging):
             held, side = self._state.held, self._state.spot.place.side
+        elif subject is not None and self._counts and text.isdigit():
+            side = subject if isinstance(subject, EdgeSide) else sight.edge.place_of(subject).side
+            return self._enter_count(side, count_in(text))
         elif isinstance(subject, EdgeSide):
-            count = count_in(text)
-            if count is not None:
-                self._forget_typed()
-                return self._divide(subject, count or None)
-            if text.isdigit():
-                return self._wrong(tr("a side has 1 to {most} spans", most=MOST_SPANS))
             held, side = self._new(sight), subject
         elif subject is not None and subject.kind is MarkKind.CORNER:
             self._forget_typed()
@@ -536,6 +536,12 @@ class MarksMode(Mode):
         self._forget_typed()
         self._state = _Idle()
         return self._put(held, place)
+
+    def _enter_count(self, side: EdgeSide, count: int | None) -> Outcome:
+        if count is None:
+            return self._wrong(tr("a side has 1 to {most} spans", most=MOST_SPANS))
+        self._forget_typed()
+        return self._divide(side, count or None)
 
     def _wrong(self, words: str) -> Outcome:
         self._typed = replace(self._typed, wrong=words)

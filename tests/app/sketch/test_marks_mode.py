@@ -497,7 +497,7 @@ def test_a_number_and_enter_divide_the_side_under_the_hand() -> None:
     desk = Desk()
     desk.move(SIDE - MARGIN, 3 * INCH)
     desk.type("5", enter=False)
-    assert desk.label == "5▏\nEnter: side B in 5 spans\nor go on to 5 in: a mark there"
+    assert desk.label == "5▏\nEnter: side B in 5 spans\nor go on to 5 in: the mark there"
     desk.key(Key.ENTER)
     assert desk.settings == Settings(side_spans=(("B", 5),))
     assert [name for name in desk.marks if name[0] == "B"] == ["B1", "B2", "B3", "B4", "BC"]
@@ -507,6 +507,17 @@ def test_a_number_and_enter_divide_the_side_under_the_hand() -> None:
     desk.key(Key.ENTER)
     assert desk.settings == Settings()
     assert desk.steps == ["Side B as the others", "Divide side B"]
+
+
+def test_over_a_mark_that_is_not_chosen_a_number_divides_and_a_length_moves() -> None:
+    desk = Desk()
+    desk.move(SIDE / 2, TOP)
+    desk.type("3")
+    assert desk.settings == Settings(side_spans=(("A", 3),))
+    desk.history.undo()
+    desk.move(SIDE / 2, TOP)
+    desk.type("3in")
+    assert desk.marks["A1"].from_start == pytest.approx(3 * INCH, abs=1e-9)
 
 
 @pytest.mark.parametrize("typed", ["100", "250"])
