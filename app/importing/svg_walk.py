@@ -18,6 +18,7 @@ from shapely import Polygon
 from app.importing import ImportingError, svg_paths
 from app.importing.curves import IDENTITY, Curves, Matrix, shift, times
 from app.importing.fill_rule import FillRule, TangledError, polygons, substantial
+from app.importing.source import MAX_OUTLINES
 from app.importing.svg_remarks import Remark, Remarks
 from app.importing.svg_shapes import SHAPES, called, outline
 from app.importing.svg_style import Lengths, UnreadableLengthError, is_given, parse_length
@@ -119,8 +120,12 @@ class _Walk:
         lengths = Lengths(self._page.page_width, self._page.page_height, self._px_mm)
         context = _Context(scale, lengths, _INHERITED, None, None, 0)
         found = []
+        outlines = 0
         for element, inner in self._leaves([self._root], context):
             parts = self._drawn(element, inner)
+            outlines += sum(1 + len(part.interiors) for part in parts)
+            if outlines > MAX_OUTLINES:
+                raise _too_many_outlines()
             if parts:
                 found.append(Shape(element.name, parts))
         return found
@@ -400,7 +405,10 @@ class _Walk:
         if self._points_left < 0:
             raise _too_much(tr("its outlines have more than {limit} corners", limit=MAX_POINTS))
         try:
-            parts = polygons(curves.flattened(steps), _fill_rule(inner.inherited[rule]))
+            rings = curves.flattened(steps)
+            if len(rings) > MAX_OUTLINES:
+                raise _too_many_outlines()
+            parts = polygons(rings, _fill_rule(inner.inherited[rule]))
         except TangledError:
             self._remarks.add(Remark.TANGLED, called(element))
             return []
@@ -502,6 +510,10 @@ def _inherited(element: Element, around: dict[str, str]) -> dict[str, str]:
 
 def _too_much(what: str) -> ImportingError:
     return ImportingError(what, do=tr("leave in the drawing what is to become patches"))
+
+
+def _too_many_outlines() -> ImportingError:
+    return _too_much(tr("it draws more than {limit} outlines and holes", limit=MAX_OUTLINES))
 
 
 def _too_deep() -> ImportingError:

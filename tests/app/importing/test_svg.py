@@ -15,6 +15,7 @@ from hypothesis import strategies as st
 
 from app.importing import ImportingError
 from app.importing.fill_rule import FillRule, polygons
+from app.importing.source import MAX_OUTLINES
 from app.importing.svg_walk import MAX_POINTS, MAX_SHAPES, MAX_TEXT
 from app.importing.svg_xml import MAX_BYTES, MAX_DEPTH, MAX_ELEMENTS
 from geometry.tolerances import FLATTEN
@@ -726,6 +727,13 @@ def _fan(levels: int, width: int, leaf: str) -> str:
             f"draws more than {MAX_SHAPES} shapes",
         ),
         (drawing(f'<path d="M0 0{"h1" * (MAX_TEXT // 2)}"/>'), "characters"),
+        (_fan(4, 7, RECT), f"draws more than {MAX_OUTLINES} outlines"),
+        (
+            drawing(
+                f'<path d="{"".join(f"M{n % 45 * 2} {n // 45 * 2}v1h1z" for n in range(MAX_OUTLINES + 1))}"/>'
+            ),
+            f"draws more than {MAX_OUTLINES} outlines",
+        ),
         (drawing('<circle id="p" r="4999"/>' + '<use href="#p"/>' * 720), f"more than {MAX_POINTS} corners"),
     ],
 )
