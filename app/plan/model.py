@@ -33,6 +33,25 @@ _known: WeakValueDictionary[tuple[Outline, tuple[Outline, ...]], Patch] = WeakVa
 """Patches in use, so that one shape is one ``Patch``: the engine keeps what it prepared for each."""
 
 
+MAX_TRIES = 60
+"""Tries of one patch: more than anyone compares, and few enough for a list of pictures."""
+
+
+class Try(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
+    """Anchors and settings of a patch, kept to go back to. Raises ``PlanError`` where they cannot be."""
+
+    name: str
+    anchors: tuple[Point, ...]
+    """One or more, mm. The patch may have been reshaped since, so they need not lie in it."""
+    settings: Settings
+
+    def __post_init__(self) -> None:
+        if not self.name.strip():
+            raise PlanError("a try needs a name", do="type at least one letter")
+        _check_words(self.name, "the name of a try")
+        _check_anchors(self.anchors, f"try “{self.name}”")
+
+
 class PlanPatch(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=True, dict=True):
     """One patch of a plan. Raises ``PlanError`` where the name, the anchors or the repeats cannot be.
 
@@ -48,26 +67,31 @@ class PlanPatch(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only
     settings: Settings = Settings()
     repeats: int = 1
     """How often the quilt top has this patch."""
+    tries: tuple[Try, ...] = ()
+    """In the order in which they were kept."""
 
     def __post_init__(self) -> None:
         if not self.name.strip():
             raise PlanError("a patch needs a name", do="type at least one letter")
         _check_words(self.name, "the name of a patch")
         where = f"patch “{self.name}”"
-        if not self.anchors:
-            raise PlanError("it has no anchor", where=where, do="give at least one")
-        if not all(math.isfinite(value) for anchor in self.anchors for value in anchor):
-            raise PlanError("an anchor is not a pair of numbers", where=where, do="give x and y in mm")
+        _check_anchors(self.anchors, where)
         if self.repeats < 1:
             raise PlanError(f"{self.repeats} repeats are too few", where=where, do="give 1 or more")
         if self.repeats > MAX_REPEATS:
             raise PlanError(
                 f"{self.repeats} repeats are too many", where=where, do=f"give {MAX_REPEATS} or less"
             )
+        if len(self.tries) > MAX_TRIES:
+            raise PlanError(f"more than {MAX_TRIES} tries", where=where, do="delete some of them")
+        names = [kept.name for kept in self.tries]
+        if len(set(names)) < len(names):
+            twice = next(name for name in names if names.count(name) > 1)
+            raise PlanError(f"two tries have the name “{twice}”", where=where, do="rename one of them")
 
     @classmethod
     def of(cls, name: str, patch: Patch, anchors: Sequence[Point], **others: Any) -> PlanPatch:
-        """The plan's form of a geometry patch; ``others`` are ``settings`` and ``repeats``.
+        """The plan's form of a geometry patch; ``others`` are ``settings``, ``repeats`` and ``tries``.
 
         ``patch()`` gives ``patch`` itself again, so that what was repaired in it stays known until the
         plan is closed.
@@ -81,6 +105,11 @@ class PlanPatch(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only
         )
         made.__dict__["_patch"] = _known.setdefault((made.outline, made.holes), patch)
         return made
+
+    def reshaped(self, patch: Patch, anchors: Sequence[Point]) -> PlanPatch:
+        """The same with another shape and with ``anchors``, which lie in it."""
+        kept = {name: getattr(self, name) for name in self.__struct_fields__ if name not in _SHAPE}
+        return PlanPatch.of(self.name, patch, anchors, **kept)
 
     def patch(self) -> Patch:
         """The geometry patch. The same object for every plan patch with the same outline and holes.
@@ -97,6 +126,10 @@ class PlanPatch(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only
             patch = Patch(*shape)
             _known[shape] = patch
         return patch
+
+
+_SHAPE = {"name", "outline", "holes", "anchors"}
+"""What ``PlanPatch.reshaped`` does not keep as it is, or gives by itself."""
 
 
 class Plan(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=True):
@@ -125,6 +158,13 @@ class Plan(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=True
                 return index
         names = ", ".join(f"“{patch.name}”" for patch in self.patches) or "none"
         raise PlanError(f"no patch has the name “{name}”", do=f"choose one of these: {names}")
+
+
+def _check_anchors(anchors: tuple[Point, ...], where: str) -> None:
+    if not anchors:
+        raise PlanError("it has no anchor", where=where, do="give at least one")
+    if not all(math.isfinite(value) for anchor in anchors for value in anchor):
+        raise PlanError("an anchor is not a pair of numbers", where=where, do="give x and y in mm")
 
 
 def _tuples(points: Any) -> Outline:

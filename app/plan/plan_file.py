@@ -82,6 +82,9 @@ def encode(plan: Plan) -> bytes:
     if plan.unit_style is None:
         del body["unit_style"]
     patches = body.pop("patches")
+    for patch in patches:
+        if not patch["tries"]:
+            del patch["tries"]
     head = json.dumps(body, ensure_ascii=False)[:-1]
     lines = ",\n".join(json.dumps(patch, ensure_ascii=False, allow_nan=False) for patch in patches)
     body["patches"] = patches
@@ -196,12 +199,14 @@ def _check_settings_known(body: Body) -> None:
     """Misspelt settings; msgspec passes over what a dataclass does not know."""
     known = {field.name for field in fields(Settings)}
     for number, patch in enumerate(body.get("patches", ())):
-        for name in patch.get("settings", {}):
-            if name not in known:
-                raise PlanFileError(
-                    f"there is no setting “{name}”",
-                    where=_place_in_words(f"$.patches[{number}].settings", body),
-                )
+        held = {f"$.patches[{number}]": patch}
+        held |= {f"$.patches[{number}].tries[{n}]": kept for n, kept in enumerate(patch.get("tries", ()))}
+        for place, holder in held.items():
+            for name in holder.get("settings", {}):
+                if name not in known:
+                    raise PlanFileError(
+                        f"there is no setting “{name}”", where=_place_in_words(f"{place}.settings", body)
+                    )
 
 
 def _with_patch(error: WedgewrightError, body: Body) -> str:
@@ -272,10 +277,11 @@ def _place_in_words(path: str, body: Body) -> str:
     for before, step in zip(["", *steps], steps, strict=False):
         value = _inside(value, step)
         if isinstance(step, str):
-            words.append("" if step == "patches" else step.replace("_", " "))
-        elif before == "patches":
+            words.append("" if step in {"patches", "tries"} else step.replace("_", " "))
+        elif before in {"patches", "tries"}:
             name = _inside(value, "name")
-            words.append(f"patch {step + 1}" + (f" “{name}”" if isinstance(name, str) else ""))
+            kind = "patch" if before == "patches" else "try"
+            words.append(f"{kind} {step + 1}" + (f" “{name}”" if isinstance(name, str) else ""))
         elif before == "holes":
             words[-1] = f"hole {step + 1}"
         elif before in {"outline", "anchors"} or words[-1].startswith("hole "):

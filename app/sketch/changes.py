@@ -9,12 +9,13 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Iterable
 from dataclasses import asdict, dataclass
+from itertools import count
 from typing import Any
 
 import msgspec
 from msgspec.structs import replace
 
-from app.plan.model import Outline, Plan, PlanPatch
+from app.plan.model import Outline, Plan, PlanError, PlanPatch, Try
 from app.sketch.translate import tr
 from geometry import Patch, PatchError, Settings, SettingsError
 from geometry.findings import Remedy
@@ -162,6 +163,50 @@ def set_repeats(plan: Plan, index: int, repeats: int) -> Change:
     return _with_patch(tr("Change repeats"), plan, index, patch, f"repeats {index}")
 
 
+def keep_try(plan: Plan, index: int) -> Change:
+    """Keep the present anchors and settings of patch ``index`` as a try. Raises ``PlanError`` where they are
+    kept already, or there are too many tries.
+    """
+    patch = plan.patches[index]
+    for kept in patch.tries:
+        if (kept.anchors, kept.settings) == (patch.anchors, patch.settings):
+            raise PlanError(
+                f"this is kept already, as “{kept.name}”", do="move the anchor, or change a setting"
+            )
+    taken = {kept.name for kept in patch.tries}
+    numbered = (tr("Try {number}", number=number) for number in count(len(patch.tries) + 1))
+    name = next(name for name in numbered if name not in taken)
+    made = Try(name=name, anchors=patch.anchors, settings=patch.settings)
+    return _with_patch(tr("Keep {name}", name=name), plan, index, replace(patch, tries=(*patch.tries, made)))
+
+
+def bring_back(plan: Plan, index: int, which: int) -> Change:
+    """Give patch ``index`` the anchors and settings of its try ``which``; an anchor that lies outside, as the
+    patch was reshaped since, slides to the seam.
+    """
+    patch = plan.patches[index]
+    kept = patch.tries[which]
+    anchors = tuple(patch.patch().slide_into(anchor) for anchor in kept.anchors)
+    after = replace(patch, anchors=anchors, settings=kept.settings)
+    return _with_patch(tr("Bring back {name}", name=kept.name), plan, index, after)
+
+
+def rename_try(plan: Plan, index: int, which: int, name: str) -> Change:
+    """Give try ``which`` of patch ``index`` another name. Raises ``PlanError`` where it is empty or taken."""
+    patch = plan.patches[index]
+    renamed = replace(patch.tries[which], name=_one_line(name))
+    tries = (*patch.tries[:which], renamed, *patch.tries[which + 1 :])
+    return _with_patch(tr("Rename try"), plan, index, replace(patch, tries=tries))
+
+
+def delete_try(plan: Plan, index: int, which: int) -> Change:
+    """Forget try ``which`` of patch ``index``."""
+    patch = plan.patches[index]
+    name = patch.tries[which].name
+    tries = (*patch.tries[:which], *patch.tries[which + 1 :])
+    return _with_patch(tr("Delete {name}", name=name), plan, index, replace(patch, tries=tries))
+
+
 def set_title(plan: Plan, title: str) -> Change:
     """Give the plan another title."""
     return Change(tr("Change title"), plan, replace(plan, title=_one_line(title)), "title")
@@ -186,7 +231,7 @@ def _reshaped(name: str, plan: Plan, index: int, ring: list[Point], hole: int | 
         holes[hole] = tuple(ring)
     shape = Patch(outline, holes)
     anchors = [shape.slide_into(anchor) for anchor in old.anchors]
-    patch = PlanPatch.of(old.name, shape, anchors, settings=old.settings, repeats=old.repeats)
+    patch = old.reshaped(shape, anchors)
     return _with_patch(name, plan, index, patch)
 
 

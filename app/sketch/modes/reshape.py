@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 from msgspec.structs import replace
 
-from app.plan.model import Plan, PlanPatch
+from app.plan.model import Plan
 from app.sketch.changes import Change
 from geometry import Patch, PatchError
 from geometry.findings import Code
@@ -93,7 +93,7 @@ def with_rings(plan: Plan, index: int, patch: Patch, name: str) -> Change:
     """Patch ``index`` given the shape ``patch``; anchors left outside it slide to its seam."""
     old = plan.patches[index]
     anchors = [patch.slide_into(anchor) for anchor in old.anchors]
-    new = PlanPatch.of(old.name, patch, anchors, settings=old.settings, repeats=old.repeats)
+    new = old.reshaped(patch, anchors)
     patches = (*plan.patches[:index], new, *plan.patches[index + 1 :])
     return Change(name, plan, replace(plan, patches=patches))
 

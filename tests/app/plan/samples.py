@@ -8,7 +8,7 @@ import random
 import msgspec
 from hypothesis import strategies as st
 
-from app.plan.model import Plan, PlanPatch
+from app.plan.model import Plan, PlanPatch, Try
 from geometry import Settings
 from geometry.units import LengthStyle
 
@@ -25,8 +25,14 @@ def small_plan() -> Plan:
         "Näh-Stück 日本 👩‍🎨",
         holes=(((50.0, 50.0), (50.0, 60.0), (60.0, 60.0)),),
         anchors=((10.0, 10.0), (0.0, 0.0)),
-        settings=Settings(gap=3.0, side_spans=(("A", 3),), own_marks=((1.5, 2.5),)),
+        settings=Settings(
+            gap=3.0, side_spans=(("A", 3),), own_marks=((1.5, 2.5),), merged_spans=(("A1", "AB"),)
+        ),
         repeats=12,
+        tries=(
+            Try(name="Try 1", anchors=((10.0, 10.0),), settings=Settings(hold_back=3.0)),
+            Try(name="by the “hole”", anchors=((40.0, 52.0), (0.0, 0.0)), settings=Settings(divide=True)),
+        ),
     )
     return Plan(title="A plan “for” tests", unit_style=LengthStyle.CM, patches=(square(), holed))
 
@@ -43,6 +49,8 @@ _settings = st.builds(
     echo_count=st.integers(0, 20),
     echo_spacing=st.floats(1e-9, 1e4),
     own_marks=st.lists(st.tuples(st.floats(-1e4, 1e4), st.floats(-1e4, 1e4)), max_size=3).map(tuple),
+    merge_thin=st.booleans(),
+    merged_spans=st.lists(st.tuples(st.sampled_from(["A1", "AB"]), st.sampled_from(["B1", "BC"]))).map(tuple),
     side_spans=st.lists(st.tuples(st.sampled_from("ABC"), st.integers(1, 9)), max_size=2).map(tuple),
 )
 

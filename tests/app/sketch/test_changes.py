@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
-from app.plan.model import Plan, PlanError, PlanPatch
+from app.plan.model import MAX_TRIES, Plan, PlanError, PlanPatch
 from app.sketch import changes
 from app.sketch.changes import Change
 from geometry import Settings, SettingsError, WedgewrightError
@@ -310,3 +310,69 @@ def test_plan_patches_are_made_of_plain_floats() -> None:
     added = PlanPatch.of("b", plan.patches[0].patch(), np.array([point]))
     values = [value for pair in (*moved.outline, *moved.anchors, *added.anchors) for value in pair]
     assert {type(value) for value in values} == {float}
+
+
+# --- tries ------------------------------------------------------------------------------------------
+
+
+def test_a_try_keeps_anchors_and_settings_and_brings_them_back() -> None:
+    plan = plan_of("One", "Two")
+    kept = changes.keep_try(plan, 1)
+    others_untouched(kept, 1)
+    assert kept.name == "Keep Try 1"
+    moved = changes.move_anchor(kept.after, 1, (30.0, 40.0)).after
+    moved = changes.set_setting(moved, 1, gap=3.0).after
+    second = changes.keep_try(moved, 1).after
+    assert [each.name for each in second.patches[1].tries] == ["Try 1", "Try 2"]
+    back = changes.bring_back(second, 1, 0)
+    others_untouched(back, 1)
+    assert back.name == "Bring back Try 1"
+    assert back.after.patches[1].anchors == plan.patches[1].anchors
+    assert back.after.patches[1].settings == plan.patches[1].settings
+    assert back.after.patches[1].tries == second.patches[1].tries
+    forth = changes.bring_back(back.after, 1, 1).after.patches[1]
+    assert (forth.anchors, forth.settings.gap) == (((30.0, 40.0),), 3.0)
+
+
+def test_what_is_kept_already_is_not_kept_twice() -> None:
+    kept = changes.keep_try(plan_of("One"), 0).after
+    with pytest.raises(PlanError, match="kept already, as “Try 1”"):
+        changes.keep_try(kept, 0)
+
+
+def test_a_deleted_trys_number_is_not_taken_by_one_that_is_there() -> None:
+    plan = plan_of("One")
+    for x in (10.0, 20.0, 30.0):
+        plan = changes.keep_try(changes.move_anchor(plan, 0, (x, 10.0)).after, 0).after
+    gone = changes.delete_try(plan, 0, 1)
+    assert gone.name == "Delete Try 2"
+    assert [each.name for each in gone.after.patches[0].tries] == ["Try 1", "Try 3"]
+    again = changes.keep_try(changes.move_anchor(gone.after, 0, (50.0, 10.0)).after, 0).after
+    assert [each.name for each in again.patches[0].tries] == ["Try 1", "Try 3", "Try 4"]
+
+
+def test_a_try_of_a_larger_patch_slides_in() -> None:
+    plan = changes.keep_try(changes.move_anchor(plan_of("One"), 0, (200.0, 200.0)).after, 0).after
+    smaller = changes.move_corner(
+        changes.move_anchor(plan, 0, (50.0, 50.0)).after, 0, 2, (100.0, 100.0)
+    ).after
+    back = changes.bring_back(smaller, 0, 0).after.patches[0]
+    assert back.patch().locate(back.anchors[0]) is Place.ON
+
+
+def test_tries_are_renamed_and_names_kept_apart() -> None:
+    plan = changes.keep_try(plan_of("One"), 0).after
+    plan = changes.keep_try(changes.move_anchor(plan, 0, (10.0, 10.0)).after, 0).after
+    renamed = changes.rename_try(plan, 0, 1, "  by the  pond ").after
+    assert [each.name for each in renamed.patches[0].tries] == ["Try 1", "by the pond"]
+    for bad in ("Try 1", "  ", "a\u2028b\x00"):
+        with pytest.raises(PlanError):
+            changes.rename_try(renamed, 0, 1, bad)
+
+
+def test_there_is_a_most_of_tries() -> None:
+    plan = plan_of("One")
+    for n in range(MAX_TRIES):
+        plan = changes.keep_try(changes.move_anchor(plan, 0, (10.0 + n, 10.0)).after, 0).after
+    with pytest.raises(PlanError, match=f"more than {MAX_TRIES} tries"):
+        changes.keep_try(changes.move_anchor(plan, 0, (150.0, 10.0)).after, 0)
