@@ -38,8 +38,11 @@ _CANDIDATES = 300
 _WORK = 400_000
 """Places tried times vertices of the piece, at most; large outlines get fewer places."""
 _FEWEST = 40
-_AS_GOOD = 0.002
-"""Share of the largest area in sight: of places that see as much as this, the one with most room wins."""
+_AS_GOOD = (0.002, 0.04, 0.12)
+"""Shares of the largest area in sight: of places that see as much but for this, the one with most room
+around it wins. A larger share gives anchors that stand freer, but may take more fans; so all are tried."""
+_TRIED_AGAIN = 12
+"""Fans up to which a division is tried again for freer anchors."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -73,14 +76,17 @@ def divide(anchors: Sequence[Point], ground: Ground, settings: Settings) -> Divi
     The first regions are those of ``anchors``, in order. An anchor that sees nothing, or that stands less
     than a gap from one before it, has none.
     """
-    room = _Room(ground, settings.gap)
-    room.take_own(anchors)
     if not settings.divide:
+        room = _Room(ground, settings.gap)
+        room.take_own(anchors)
         return room.division()
-    _fill(room, settings)
-    found = room.division()
+    if anchors:  # one of them may be dragged: no time for several tries
+        return _filled(anchors, ground, settings, _AS_GOOD[1])
+    found = _filled((), ground, settings, _AS_GOOD[0])
+    if 1 < len(found.regions) <= _TRIED_AGAIN:
+        found = _freest(found, ground, settings)
     most = sum((shapely.get_num_coordinates(part) - 1) // 3 for part in ground.parts)
-    if not anchors and len(found.regions) > most and not any(part.interiors for part in ground.parts):
+    if len(found.regions) > most and not any(part.interiors for part in ground.parts):
         other = _Room(ground, settings.gap)
         for part in ground.parts:
             _take_coloured(other, part)
@@ -156,7 +162,9 @@ class _Room:
             return None
         away = [float(shapely.distance(piece, here)) for piece in pieces]
         near = [piece for piece, far in zip(pieces, away, strict=True) if far <= min(away) + SAME_POINT]
-        polygon = shapely.orient_polygons(max(near, key=lambda piece: piece.area))
+        # corners a step or two of the grid apart are one: an edge between them has no direction to speak of
+        polygon = shapely.remove_repeated_points(max(near, key=lambda piece: piece.area), 10 * _grid(area))
+        polygon = shapely.orient_polygons(polygon)
         return Region(anchor, polygon, _with_way(anchor, polygon) if outside else polygon)
 
     def _clear(self, region: Region) -> _Area:
@@ -272,7 +280,37 @@ def _pieces(area: _Area) -> list[Polygon]:
 # ----------------------------------------------------------------------------------- the automatic division
 
 
-def _fill(room: _Room, settings: Settings) -> None:
+def _filled(anchors: Sequence[Point], ground: Ground, settings: Settings, as_good: float) -> Division:
+    """The division that begins with ``anchors`` and takes what sees most next, but for ``as_good``."""
+    room = _Room(ground, settings.gap)
+    room.take_own(anchors)
+    _fill(room, settings, as_good)
+    return room.division()
+
+
+def _freest(found: Division, ground: Ground, settings: Settings) -> Division:
+    """``found``, or of those with no more fans the one whose anchors stand freest."""
+
+    def free(division: Division) -> float:
+        """Room around the anchor that has least, for the size of its region."""
+        return min(
+            float(shapely.distance(region.polygon.boundary, shapely.Point(region.anchor)))
+            / math.sqrt(region.polygon.area)
+            for region in division.regions
+        )
+
+    best, most = found, free(found)
+    for as_good in _AS_GOOD[1:]:
+        other = _filled((), ground, settings, as_good)
+        if len(other.regions) > len(best.regions) or other.share > max(OUT_OF_SIGHT_LIMIT, found.share):
+            continue
+        room = free(other)
+        if room > most or len(other.regions) < len(best.regions):
+            best, most = other, room
+    return best
+
+
+def _fill(room: _Room, settings: Settings, as_good: float) -> None:
     """Add regions, the largest first, until enough is in sight."""
     least = (settings.visible_width / 2) ** 2 + LEAST_PART
     known: dict[bytes, tuple[float, Point]] = {}
@@ -288,7 +326,7 @@ def _fill(room: _Room, settings: Settings) -> None:
                 break  # none of the smaller ones can show more
             key = shapely.to_wkb(piece)
             if key not in known:
-                known[key] = _most_open(piece, room.gap)
+                known[key] = _most_open(piece, room.gap, as_good)
             area, anchor = known[key]
             if best is None or area > best[0]:
                 best = area, anchor, piece
@@ -330,11 +368,12 @@ def _take_coloured(room: _Room, part: Polygon) -> None:
         around = [shape for shape, triangle in zip(shapes, corners, strict=True) if corner in triangle]
         pieces = room.left_of(_all_of(around))
         if pieces:
-            room.add(_most_open(pieces[0], room.gap)[1], pieces[0])
+            room.add(_most_open(pieces[0], room.gap, _AS_GOOD[0])[1], pieces[0])
 
 
-def _most_open(piece: Polygon, gap: float) -> tuple[float, Point]:
-    """The place in ``piece`` that sees most of it, and how much that is in mm²."""
+def _most_open(piece: Polygon, gap: float, as_good: float) -> tuple[float, Point]:
+    """The place in ``piece`` that sees most of it, and how much that is in mm²; of all that see as much, but
+    for the share ``as_good``, the one with most room around it."""
     whole = kernel(piece)
     if whole is not None:
         x, y = shapely.get_coordinates(shapely.centroid(whole))[0].tolist()
@@ -348,7 +387,8 @@ def _most_open(piece: Polygon, gap: float) -> tuple[float, Point]:
     tried = [np.column_stack([x.ravel(), y.ravel()]), np.array([[inside.x, inside.y]])]
     tried.append(_around_corners(piece, (min(gap, step) / 4, step / 2), count // 2))
     places = np.concatenate(tried)
-    best = (0.0, (inside.x, inside.y))
+    known = np.zeros((0, 4))  # x, y, mm² in sight, mm of room
+    best = np.array([inside.x, inside.y, 0.0, 0.0])
     for _ in range(3):
         places = places[shapely.contains_xy(piece, places)]
         room = shapely.distance(shapely.points(places), piece.boundary)
@@ -356,15 +396,14 @@ def _most_open(piece: Polygon, gap: float) -> tuple[float, Point]:
         if not len(places):
             break
         seen = seen_areas(see_from_all(area, places), len(places))
-        good = np.flatnonzero(seen >= (1 - _AS_GOOD) * seen.max())
-        which = good[int(room[good].argmax())]
-        if seen[which] > best[0]:
-            best = (float(seen[which]), (float(places[which, 0]), float(places[which, 1])))
+        known = np.concatenate([known, np.column_stack([places, seen, room])])
+        good = known[known[:, 2] >= (1 - as_good) * known[:, 2].max()]
+        best = good[int(good[:, 3].argmax())]
         step /= 3
         steps = np.arange(-3, 4) * step
-        x, y = np.meshgrid(best[1][0] + steps, best[1][1] + steps)
+        x, y = np.meshgrid(best[0] + steps, best[1] + steps)
         places = np.column_stack([x.ravel(), y.ravel()])
-    return best
+    return float(best[2]), (float(best[0]), float(best[1]))
 
 
 def _around_corners(piece: Polygon, distances: tuple[float, float], most: int) -> Points:

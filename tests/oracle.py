@@ -666,7 +666,7 @@ def _judge_fan(
     rules = [settings[key] for key in _MARKING]
     key = shapely.to_wkb(region) + repr([rules, [sorted(mark.items()) for mark in marks]]).encode()
     if key not in known:
-        judge_marks(patch, region, marks, placed, settings, touch, broken)
+        judge_marks(patch, region, shapely.union_all(parts), marks, placed, settings, touch, broken)
         known.add(key)
 
     sight = look(anchor, region, patch, others, placed)
@@ -1022,6 +1022,7 @@ def _judge_out_of_sight(
 def judge_marks(
     patch: Polygon,
     region: Polygon,
+    area: Any,
     marks: list[dict[str, Any]],
     everywhere: Placed,
     settings: dict[str, Any],
@@ -1044,7 +1045,7 @@ def judge_marks(
     for ring, placed in zip(_rings(region), everywhere, strict=True):
         if not touched:
             _judge_divisions(ring, placed, settings, touch, broken)
-        _judge_corners(patch, ring, placed, settings, touch, broken)
+        _judge_corners(patch, area, ring, placed, settings, touch, broken)
         _judge_tape(patch, ring, placed, settings["edge_margin"], broken)
 
 
@@ -1172,6 +1173,7 @@ def _judge_divisions(
 
 def _judge_corners(
     patch: Polygon,
+    area: Any,
     ring: np.ndarray,
     placed: list[tuple[int, float, dict[str, Any]]],
     settings: dict[str, Any],
@@ -1186,7 +1188,7 @@ def _judge_corners(
     run, least = settings["corner_run"], settings["corner_angle"]
     corners = [mark for _, _, mark in placed if mark["kind"] == "corner"]
     at = np.array([mark["at"] for mark in corners], dtype=float).reshape(-1, 2)
-    tips = _cut_tips(patch, ring)
+    tips = _cut_tips(patch, area, ring)
     n = len(ring)
     if not removed:
         # a sharp turn with no other point within the run is a corner, exactly there
@@ -1200,6 +1202,8 @@ def _judge_corners(
         for i, away in tips.items():
             middle = ring[i] + edge[i] / 2
             if abs(away - 2 * settings["edge_margin"]) > 1e-3:
+                continue
+            if min(abs(turn[i]), abs(turn[(i + 1) % n])) < 1e-3:  # a region's border goes straight on from it
                 continue
             if length[i] > run and (not len(at) or np.hypot(*(at - middle).T).min() > touch):
                 broken("corner", f"no corner in the middle of the cut tip at {middle}")
@@ -1225,22 +1229,26 @@ def _judge_corners(
             )
 
 
-def _cut_tips(patch: Polygon, ring: np.ndarray) -> dict[int, float]:
+def _cut_tips(patch: Polygon, area: Any, ring: np.ndarray) -> dict[int, float]:
     """Edges whose nearest seam point is one and the same seam corner all along; how far their middle is.
 
     Twice the margin where a mitre was cut square. What is left of a mitred edge beside a corner may have
-    that corner nearest all along, too: it is nearer, and may be taken for a cut tip or not.
+    that corner nearest all along, too: it is nearer, and may be taken for a cut tip or not. The border of a
+    region inside the stitchable area is none, nor is what such a border leaves of a cut tip.
     """
     nxt = np.roll(ring, -1, axis=0)
     corners = shapely.get_coordinates(patch)
     tips: dict[int, float] = {}
     away = shapely.distance(shapely.points(0.5 * (ring + nxt)), patch.boundary)
+    known = shapely.distance(shapely.points(ring), shapely.MultiPoint(shapely.get_coordinates(area)))
+    whole = (known <= 10 * TOUCH) & (np.roll(known, -1) <= 10 * TOUCH)
+    whole &= shapely.distance(shapely.points(0.5 * (ring + nxt)), area.boundary) <= 10 * TOUCH
     tree = shapely.STRtree(shapely.points(corners))
     nearest, reach = tree.query_nearest(
         shapely.points(0.5 * (ring + nxt)), return_distance=True, all_matches=False
     )
     for i, (which, far) in enumerate(zip(nearest[1], reach, strict=True)):
-        if far > away[i] + 1e-7 or far < 1e-6:
+        if not whole[i] or far > away[i] + 1e-7 or far < 1e-6:
             continue
         corner = corners[which]
         ends = np.array([ring[i], nxt[i]])

@@ -108,15 +108,15 @@ def _judge_rest(
         broken("out-of-sight", f"{outside:.6g} mm² of its areas lie in a region or outside")
     untold = _less(rest, _area(dark))
     # not told: strips that the gap between two regions takes (which of a strip's ends still belongs to it the
-    # design page does not say: here what is a gap from one and not far from the other)
-    near = [region.buffer(gap * 1.001 + 4 * touch, quad_segs=32) for region in regions]
+    # design page does not say: here what is near to both, mitres included)
+    near = [region.buffer(1.5 * gap + 4 * touch, quad_segs=32) for region in regions]
     far = [region.buffer(2.5 * gap + 4 * touch, quad_segs=32) for region in regions]
     strips = [one.intersection(two) for i, one in enumerate(near) for j, two in enumerate(far) if i != j]
     left = _less(untold, _area([_flat(s) for s in strips if not s.is_empty]))
     if left.area > slack + 1e-4 * gap * sum(r.length for r in regions):
         broken(
             "out-of-sight",
-            f"{left.area:.6g} mm² at {left.representative_point().wkt} are in no region, in no strip and untold",
+            f"{left.area:.6g} mm² at {left.representative_point().wkt} are in no region or strip, and untold",
         )
     if settings["divide"]:
         # (what is nearer to a region than the gap has no room for another; nor has what is too small to show)
@@ -134,7 +134,7 @@ def _judge_rest(
 def _judge_anchors(
     report: dict[str, Any], regions: list[Polygon], parts: list[Polygon], touch: float, broken: Any
 ) -> None:
-    """Every anchor that has room gets a fan; one that stands less than a gap from an earlier one gets none."""
+    """Every anchor that has room gets a fan; one that stands less than a gap from an earlier one has none."""
     given = report.get("given", report.get("anchors"))
     if given is None:
         return
@@ -165,7 +165,7 @@ def _judge_anchors(
 def judge_findings(
     report: dict[str, Any], patch: Polygon, parts: list[Polygon], lines: list[Line], touch: float, broken: Any
 ) -> None:
-    """Findings exactly where the figures say (those of gaps, sight and echoes are judged with their figures)."""
+    """Findings exactly where the figures say (those of sight and echoes are judged with their figures)."""
     findings = report["findings"]
     room = patch.buffer(10 * touch)
     for f in findings:
@@ -276,8 +276,8 @@ def _judge_crowd(report: dict[str, Any], lines: list[Line], touch: float, broken
 
 
 def _judge_centre(report: dict[str, Any], patch: Polygon, touch: float, broken: Any) -> None:
-    """The centre is the centroid; a patch's width may be read as the least one in any direction or as that of
-    its upright box; nobody gets onto the seam by a slip, and no centre lies outside (the engine's choices)."""
+    """The centre is the centroid; a patch's width may be read as the least one in any direction or as that
+    of its upright box; nobody gets onto the seam by a slip, no centre lies outside (the engine's choices)."""
     told = [f for f in report["findings"] if f["code"] == "near-centre"]
     anchors = report.get("anchors", [fan["anchor"] for fan in report["fans"]])
     if len(anchors) != 1:

@@ -1,4 +1,4 @@
-"""The examiner's second part: what lies inside the wedges, and the one line through all of them (3.6, 3.7, 3.9).
+"""The examiner's second part: what lies inside the wedges, and the one line through them (3.6, 3.7, 3.9).
 
 Judged from the report's figures; nothing of ``geometry`` is imported. Where the design page leaves a choice,
 the comment says which one is taken for granted. mm, radians, y down.

@@ -547,7 +547,7 @@ def _hop_far_out(report: dict[str, Any]) -> None:
 def _hop_aside(report: dict[str, Any]) -> None:
     hop = [p for p in report["path"] if p["kind"] == "hop" and p["wedge"] == 1][-1]
     one, two = hop["points"][[0, -1]]
-    hop["points"] = np.vstack([one, one + [-40.0, 40.0], two])
+    hop["points"] = np.vstack([one, np.add(one, [-40.0, 40.0]), two])
 
 
 def _jump(report: dict[str, Any]) -> None:
