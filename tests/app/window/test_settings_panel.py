@@ -99,7 +99,7 @@ def wrong(row: QWidget) -> str:
 
 
 def steps(bench: Bench) -> int:
-    """How many steps can be undone; looked up, as to undo and redo them would divide the next from the last."""
+    """How many steps can be undone; looked up, as undoing them would divide the next from the last."""
     return len(bench.session.history._done)
 
 
