@@ -358,8 +358,8 @@ class _Meeting:
                 met = self._met(value, close)
                 better = np.minimum(np.maximum(x - value / slope, 0.0), self.most)
         met &= (slope > 0) & (x < self.most)
-        if self.wide or len(self.several):
-            # It is the least only if the condition is not met before. On straight sides it is not: there
+        if len(self.several) or (self.wide and (self.clear + x >= _SQUARE).any()):
+            # It is the least only if the condition is not met before. Between straight sides it is not: there
             # f = sin(clear + x) - gap cos(a + p x) / h, 0 < p < 1, obeys f'' + p² f < 0, so that f over
             # sin(p x + c) has but one hill (Sturm), and the greatest of two distances the hills' overlap.
             met &= (self._state(_PROBES * x)[0] < 0).all(axis=0)
