@@ -8,7 +8,7 @@ found. Marks themselves have their distances from the engine; this answers for a
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -196,16 +196,20 @@ class Edge:
         along = self._along(side, place)
         return replace(place, side=side, along=along, from_start=mark.from_start, to_end=mark.to_end)
 
-    def span(self, place: EdgePlace, marks: Iterable[Mark]) -> tuple[Mark | None, Mark | None, Points]:
+    def span(self, place: EdgePlace, marks: Sequence[Mark]) -> tuple[Mark | None, Mark | None, Points]:
         """The marks before and after a place, and the piece of the edge between them (k, 2). None, and the
         whole edge, where it has no mark.
         """
         ring = self._rings[place.side.ring]
         here = place.side.start + place.along
+        places = shapely.points(np.array([mark.at for mark in marks]).reshape(-1, 2))
+        on_it = shapely.distance(ring.line, places) <= SAME_POINT
         near = [
-            (float(ring.line.project(shapely.Point(mark.at))), mark)
-            for mark in marks
-            if ring.line.distance(shapely.Point(mark.at)) <= SAME_POINT
+            (s, mark)
+            for s, mark, on in zip(
+                shapely.line_locate_point(ring.line, places).tolist(), marks, on_it.tolist(), strict=True
+            )
+            if on
         ]
         if not near:
             return None, None, ring.piece(0.0, ring.length)

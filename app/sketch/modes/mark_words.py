@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from functools import lru_cache
 
 from app.sketch.modes.edge import Edge, EdgePlace, EdgeSide
 from app.sketch.translate import tr
@@ -16,6 +17,7 @@ _SIXTEENTH_SHOWS = 0.1
 """mm. A length that is a sixteenth to so much is not rounded to eighths."""
 
 
+@lru_cache(maxsize=256)
 def tape_length(mm: float, style: LengthStyle) -> str:
     """As a tape shows it; a sixteenth that someone asked for is not rounded away."""
     if style is LengthStyle.EIGHTHS:
