@@ -164,7 +164,7 @@ class _Room:
         near = [piece for piece, far in zip(pieces, away, strict=True) if far <= min(away) + SAME_POINT]
         # corners a step or two of the grid apart are one: an edge between them has no direction to speak of
         polygon = shapely.remove_repeated_points(max(near, key=lambda piece: piece.area), 10 * _grid(area))
-        polygon = shapely.orient_polygons(polygon)
+        polygon = _in_line(anchor, shapely.orient_polygons(polygon), 10 * _grid(area))
         return Region(anchor, polygon, _with_way(anchor, polygon) if outside else polygon)
 
     def _clear(self, region: Region) -> _Area:
@@ -232,6 +232,31 @@ def _sight(anchor: Point, area: _Area, walls: Edges | None) -> _Area:
     outside = bool(shapely.distance(area, shapely.Point(anchor)) > ON_EDGE)
     seen = seen_polygon(anchor, see(anchor, edges, outside, walls if outside else None))
     return MultiPolygon(_pieces(seen))
+
+
+def _in_line(anchor: Point, polygon: Polygon, off: float) -> Polygon:
+    """``polygon`` with those edges that run straight away from ``anchor`` but for ``off`` mm doing so exactly.
+
+    Borders of what the anchor sees do, and the grid leaves them askew by more than ``SAME_DIRECTION``: a sliver
+    would then part the wedges beside them.
+    """
+
+    def straight(ring: shapely.LinearRing) -> Points:
+        at = shapely.get_coordinates(ring)[:-1] - anchor
+        away = np.hypot(at[:, 0], at[:, 1])
+        nxt = np.roll(np.arange(len(at)), -1)
+        cross = at[:, 0] * at[nxt, 1] - at[:, 1] * at[nxt, 0]
+        far = np.maximum(away, away[nxt])
+        same_way = (at * at[nxt]).sum(axis=1) > 0
+        for i in np.flatnonzero(same_way & (np.abs(cross) <= off * far) & (cross != 0)).tolist():
+            near, beyond = sorted((i, int(nxt[i])), key=away.__getitem__)
+            if away[near] > ON_EDGE:
+                at[near] = at[beyond] * (at[near] @ at[beyond] / away[beyond] ** 2)
+        moved: Points = at + anchor
+        return moved
+
+    made = Polygon(straight(polygon.exterior), [straight(hole) for hole in polygon.interiors])
+    return made if made.is_valid else polygon
 
 
 def _with_way(anchor: Point, polygon: Polygon) -> _Area:

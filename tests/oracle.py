@@ -463,7 +463,8 @@ def give_way(one: Sector, two: Sector, clear: float, gap: float) -> tuple[float,
         near = np.minimum(one.reach(one.end - x * share1), two.reach(two.start + x * share2))
         return near * spread(clear + x) - gap
 
-    out1, out2 = one.width / share1, two.width / share2
+    with np.errstate(divide="ignore"):
+        out1, out2 = one.width / share1, two.width / share2
     most = min(out1, out2)
     steps = np.linspace(0, most, 64)
     enough = np.flatnonzero(stands(steps) >= 0)

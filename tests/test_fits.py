@@ -2,8 +2,8 @@
 
 The zoo, the shared corpus of outlines, 171 counties, 300 glyphs and the sample patches; from one to four
 anchors inside, on edges and corners of the seam and of the stitchable area, in the margin, and a hair beside
-an edge; with echoes, hold-back and everything else that can be set. Each fit has a number (tests/zoo/cases.py)
-and can be judged again alone: ``python -m tests.zoo.cases NUMBER``. The plain suite takes some of the numbers,
+an edge; with echoes, hold-back and all else that can be set. Each fit has a number (tests/zoo/cases.py) and can
+be judged again alone: ``python -m tests.zoo.cases NUMBER``. The plain suite takes some of the numbers,
 ``-m long -k numbered`` the first 20,000 in 40 parts, which several processes can share.
 """
 
