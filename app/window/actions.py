@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from typing import Final
 
+from PySide6.QtCore import Qt
 from PySide6.QtGui import QAction, QActionGroup, QIcon, QKeySequence
 from PySide6.QtWidgets import QMainWindow, QMenu
 
@@ -97,13 +98,13 @@ class Actions:
         self.edge.addSeparator()
         self.usual_marks = self._add(self.edge, tr("All marks as &usual"))
         self.path = self._menu(tr("Stitch pat&h"), self.work)
-        self.play = self._add(self.path, tr("&Play or pause"))
-        self.step_on = self._add(self.path, tr("Step &on"))
-        self.step_back = self._add(self.path, tr("Step &back"))
-        self.next_wedge = self._add(self.path, tr("&Next wedge"))
-        self.previous_wedge = self._add(self.path, tr("P&revious wedge"))
-        self.path_start = self._add(self.path, tr("To the be&ginning"))
-        self.path_end = self._add(self.path, tr("To the &end"))
+        self.play = self._add(self.path, _on_canvas(tr("&Play or pause"), Qt.Key.Key_Space))
+        self.step_on = self._add(self.path, _on_canvas(tr("Step &on"), Qt.Key.Key_Right))
+        self.step_back = self._add(self.path, _on_canvas(tr("Step &back"), Qt.Key.Key_Left))
+        self.next_wedge = self._add(self.path, _on_canvas(tr("&Next wedge"), Qt.Key.Key_PageDown))
+        self.previous_wedge = self._add(self.path, _on_canvas(tr("P&revious wedge"), Qt.Key.Key_PageUp))
+        self.path_start = self._add(self.path, _on_canvas(tr("To the be&ginning"), Qt.Key.Key_Home))
+        self.path_end = self._add(self.path, _on_canvas(tr("To the &end"), Qt.Key.Key_End))
         self.speed = self._menu(tr("&Speed"), self.path)
         self.speeds = {speed: self._choice(self.speed, tr(words)) for speed, words in SPEED_WORDS.items()}
         self._one_of(*self.speeds.values())
@@ -113,6 +114,10 @@ class Actions:
         self.previous_patch = self._add(self.patch, tr("&Previous patch"), "Ctrl+PgUp")
         self.rename = self._add(self.patch, tr("Rena&me…"), "F2")
         self.remove_patch = self._add(self.patch, tr("&Remove the patch"))
+
+        self.tries = self._menu(tr("&Tries"))
+        self.keep_try = self._add(self.tries, tr("&Keep this try"), "F4")
+        self.compare_tries = self._add(self.tries, tr("&Compare tries…"), "Shift+F4")
 
         self.view = self._menu(tr("&View"))
         self.zoom_in = self._add(self.view, tr("Zoom &in"), "Ctrl++", "Ctrl+=")
@@ -163,6 +168,11 @@ class Actions:
         for action in actions:
             action.setCheckable(True)
             group.addAction(action)
+
+
+def _on_canvas(text: str, key: Qt.Key) -> str:
+    """With the key that does the same on the canvas. It is no shortcut: elsewhere it means something else."""
+    return f"{text}\t{QKeySequence(key).toString(QKeySequence.SequenceFormat.NativeText)}"
 
 
 def set_icon(action: QAction, icon: QIcon) -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from PySide6.QtCore import QEvent, QPointF, Qt, Signal
+from PySide6.QtCore import QEvent, QPointF, Qt, QTimer, Signal
 from PySide6.QtGui import (
     QFocusEvent,
     QHideEvent,
@@ -200,7 +200,7 @@ class Canvas(QWidget):
             )
             if overlay.walked is not None:
                 if not self._walk_picture.paint(painter, scene, overlay.walked, resting=self.rest.resting):
-                    self.update()
+                    QTimer.singleShot(0, self, self.update)  # while it paints it takes no wish
             else:
                 self._picture.paint(painter, scene, fine=self.rest.resting)
         over.paint(overlay)

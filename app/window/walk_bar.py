@@ -8,7 +8,6 @@ from PySide6.QtCore import QSize, Qt
 from PySide6.QtGui import QAccessible, QAccessibleAnnouncementEvent, QColor, QPainter, QPaintEvent
 from PySide6.QtWidgets import (
     QFrame,
-    QGridLayout,
     QHBoxLayout,
     QMenu,
     QSizePolicy,
@@ -53,14 +52,14 @@ class WalkBar(QFrame):
         self.then = _Line(look, Role.TEXT, TextSize.BASE, parent=self)
         self.done = _Line(look, Role.QUIET, TextSize.SMALL, right=True, parent=self)
         self.turned = _Line(look, Role.QUIET, TextSize.SMALL, right=True, parent=self)
-        said = QGridLayout()
-        said.setHorizontalSpacing(16)
-        said.setVerticalSpacing(0)
-        for row, (left, right) in enumerate(((self.here, self.done), (self.then, self.turned))):
-            said.addWidget(left, row, 0)
-            said.addWidget(right, row, 1)
-        said.setColumnStretch(0, 3)
-        said.setColumnStretch(1, 2)
+        said = QVBoxLayout()
+        said.setSpacing(0)
+        for left, right in ((self.here, self.done), (self.then, self.turned)):
+            row = QHBoxLayout()
+            row.setSpacing(16)
+            row.addWidget(left, 3)
+            row.addWidget(right, 2)
+            said.addLayout(row)
 
         self.wedge_back = IconButton("wedge-back", tr("Previous wedge"), look, self)
         self.back = IconButton("step-back", tr("Step back"), look, self)
@@ -118,6 +117,9 @@ class WalkBar(QFrame):
             return
         mode, walk, reading, fit = self._mode, self._mode.walk, self._mode.reading, self._session.fit
         some = walk is not None
+        for line in (self.done, self.turned):
+            if line.isHidden() is some:
+                line.setVisible(some)
         for widget in (
             self.wedge_back,
             self.back,
@@ -135,15 +137,19 @@ class WalkBar(QFrame):
             self.here.say(tr(NOTHING_TO_WALK) if fit is not None else "")
             for line in (self.then, self.done, self.turned):
                 line.say("")
+            self._show_share(0.0)
             return
         said = words(walk, reading, fit.settings, self._session.style)
         self.here.say(said.here)
         self.then.say(said.then)
         self.done.say(said.done)
         self.turned.say(said.turned)
+        self._show_share(reading.share)
+
+    def _show_share(self, share: float) -> None:
         if not self.slider.isSliderDown():
             self.slider.blockSignals(True)
-            self.slider.setValue(round(reading.share * _STEPS))
+            self.slider.setValue(round(share * _STEPS))
             self.slider.blockSignals(False)
 
     def _show_speed(self) -> None:

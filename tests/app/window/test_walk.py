@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from PySide6.QtCore import QPoint, Qt
+from PySide6.QtCore import QEvent, QObject, QPoint, Qt
 from PySide6.QtGui import QColor, QImage
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QToolButton, QWidget
@@ -12,6 +12,7 @@ from pytestqt.qtbot import QtBot
 
 from app.sketch import changes
 from app.sketch.palette import Role
+from app.window import walk_picture
 from app.window.look import Look
 from app.window.main_window import Bench
 from geometry.units import LengthStyle
@@ -404,6 +405,37 @@ def test_it_looks_alike_however_it_was_come_by(
     bench.canvas.zoom(-2)
     assert bench.canvas.view == zoomed
     assert np.count_nonzero(np.abs(rest(bench, qtbot) - scrubbed).max(axis=2) > 40) < 60
+
+
+class Paints(QObject):
+    """Counts how often a widget is painted."""
+
+    def __init__(self, widget: QWidget) -> None:
+        super().__init__(widget)
+        self.count = 0
+        widget.installEventFilter(self)
+
+    def eventFilter(self, watched: QObject, event: QEvent) -> bool:
+        self.count += event.type() is QEvent.Type.Paint
+        return False
+
+
+def test_smooth_lines_come_a_few_at_a_time_without_being_asked_for(
+    walking: Bench, qtbot: QtBot, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(walk_picture, "_AT_REST", 0.0)
+    bench = walking
+    bench.session.do(changes.set_setting(bench.session.plan, 0, echo_count=2))
+    assert bench.walk.walk is not None
+    parts = len(bench.walk.walk.line) // 8
+    assert parts > 4
+    bench.player.scrub(1.0)
+    paints = Paints(bench.canvas)
+    qtbot.waitUntil(lambda: paints.count >= parts, timeout=5000)
+    qtbot.wait(100)
+    last = paints.count
+    qtbot.wait(100)
+    assert paints.count == last, "when all is smooth it is left alone"
 
 
 def test_the_needle_is_seen_where_it_is(walking: Bench, look: Look, qtbot: QtBot) -> None:
