@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from typing import Final, TypeAlias
 
@@ -96,12 +96,17 @@ class LabelPlacer:
     """Width and height of the box of a text of so many points, in the device's units."""
 
     def place(
-        self, display_list: DisplayList, below: Placed | None = None, within: Box | None = None
+        self,
+        display_list: DisplayList,
+        below: Placed | None = None,
+        within: Box | None = None,
+        handles: Iterable[Point] = (),
     ) -> Placed:
         """Every label with the place where it covers no other and no symbol.
 
         One without room stands where it asked to, or is left out where it may be. ``below``: where the labels
         of another display list are, which is drawn first. ``within``: mm, what labels should not leave.
+        ``handles``: mm, places of handles that are drawn on top.
         """
         limits = within and _scaled(within, self.scale)
         room = _Room(_CELL * self.unit, below.room if below else None)
@@ -109,6 +114,9 @@ class LabelPlacer:
             if isinstance(item, Symbol):
                 half = symbol_size(item.kind, self.handle) * self.unit / 2
                 room.take(_box((item.at[0] * self.scale, item.at[1] * self.scale), (2 * half, 2 * half)))
+        width = self.handle * self.unit
+        for x, y in handles:
+            room.take(_box((x * self.scale, y * self.scale), (width, width)))
         placed = (
             self._placed(item, room, limits) for item in display_list.items() if isinstance(item, Label)
         )

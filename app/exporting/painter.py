@@ -112,17 +112,18 @@ def place_labels(
     look: Look,
     below: Placed | None = None,
     within: Window | None = None,
+    handles: Iterable[Point] = (),
 ) -> Placed:
     """Where the labels of ``display_list`` go, at ``scale`` painter's units per mm.
 
     ``below``: where those of another display list are that is painted first. ``within``: mm, what they should
-    not leave.
+    not leave. ``handles``: mm, places of handles that are drawn on top.
     """
 
     def size(text: str, points: float) -> Point:
         return text_size(text, round(points * look.point), look.family)
 
-    return LabelPlacer(scale, look.unit, look.handle, size).place(display_list, below, within)
+    return LabelPlacer(scale, look.unit, look.handle, size).place(display_list, below, within, handles)
 
 
 @lru_cache(maxsize=64)

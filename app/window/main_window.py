@@ -35,6 +35,7 @@ from app.window.settings_panel import SettingsPanel
 from app.window.status import StatusLine
 from app.window.template_dialog import TemplateDialog
 from app.window.toolbar import Toolbar
+from app.window.tries_panel import TriesPanel
 from app.window.walk_bar import WalkBar
 from geometry import WedgewrightError
 from geometry.findings import Finding
@@ -75,6 +76,7 @@ class Bench(QMainWindow):
         self.findings = FindingsPanel(self.session, look)
         self.settings = SettingsPanel(self.session, look)
         self.actions_ = Actions(self)
+        self.tries = TriesPanel(self.session, look, self.actions_.keep_try, self.actions_.compare_tries)
         self.walk_bar = WalkBar(self.walk, self.player, self.session, look, self.actions_.speed, self)
         self.setCentralWidget(_above(self.canvas, self.walk_bar))
         self.toolbar = Toolbar(self.actions_, look, self)
@@ -83,6 +85,9 @@ class Bench(QMainWindow):
         patches = self._dock(tr("Patches"), tr("&Patches"), "patches", self.patches, left)
         findings = self._dock(tr("Findings"), tr("&Findings"), "findings", self.findings, left)
         settings = self._dock(tr("Settings"), tr("&Settings"), "settings", self.settings, right)
+        tries = self._dock(tr("Tries"), tr("&Tries"), "tries", self.tries, left)
+        self.tabifyDockWidget(patches, tries)
+        patches.raise_()
         self.resizeDocks([patches, settings], [296, 296], Qt.Orientation.Horizontal)
         self.resizeDocks([patches, findings], [400, 190], Qt.Orientation.Vertical)
         self._connect()
@@ -210,6 +215,8 @@ class Bench(QMainWindow):
         act.previous_patch.triggered.connect(lambda: self._step_patch(-1))
         act.rename.triggered.connect(self._rename)
         act.remove_patch.triggered.connect(self._remove_patch)
+        act.keep_try.triggered.connect(self._keep_try)
+        act.compare_tries.triggered.connect(self._compare_tries)
         act.zoom_in.triggered.connect(lambda: canvas.zoom(1))
         act.zoom_out.triggered.connect(lambda: canvas.zoom(-1))
         act.fit.triggered.connect(canvas.fit_view)
@@ -254,6 +261,27 @@ class Bench(QMainWindow):
             dock.raise_()
         self.patches.edit_name()
 
+    def _keep_try(self) -> None:
+        before = self.session.plan
+        self._leaving(self.tries.keep_now)
+        if self.session.plan is not before:
+            kept = self.tries.model.tries[-1].name
+            self.message.note(tr("“{name}” is kept; it is in the panel Tries", name=kept))
+
+    def _compare_tries(self) -> None:
+        from app.window.compare_dialog import CompareDialog  # not needed at the start
+
+        self.canvas.cancel_gesture()
+        model = self.tries.model
+        fits = [(kept.name, model.fit_at(row)) for row, kept in enumerate(model.tries)]
+        tries = [(name, fit) for name, fit in fits if fit is not None]
+        now = self.session.fit if model.present is None else None
+        if tries:
+            dialog = CompareDialog(tries, now, self.session.style, self._look, self)
+            rows = [row for row, (_, fit) in enumerate(fits) if fit is not None]
+            dialog.wanted.connect(lambda number: self.tries.bring_back(model.index(rows[number])))
+            dialog.exec()
+
     def _remove_patch(self) -> None:
         chosen = self.session.chosen
         if chosen is not None:
@@ -296,7 +324,7 @@ class Bench(QMainWindow):
         some = bool(self.session.plan.patches)
         for action in (
             act.template, act.remove_patch, act.rename, act.next_patch, act.previous_patch,
-            act.shape, act.anchor, act.marks, act.walk, act.copy,
+            act.shape, act.anchor, act.marks, act.walk, act.copy, act.keep_try,
         ):  # fmt: skip
             action.setEnabled(some)
         self.setWindowTitle(tr("{plan}[*] – Wedgewright", plan=self.files.title))

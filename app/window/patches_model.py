@@ -48,6 +48,17 @@ class PatchesModel(QAbstractListModel):
         except WedgewrightError:
             return None
 
+    def fit_at(self, row: int) -> Fit | None:
+        """As ``fit``, of that row."""
+        return self.fit(self.piece(row))
+
+    def words_at(self, row: int) -> tuple[str, str, str]:
+        """Name, verdict, and what else there is to say."""
+        piece = self.piece(row)
+        wedges, _, rest = self.verdict(piece).partition(", ")
+        below = ", ".join(part for part in (wedges if rest else "", repeats_words(piece)) if part)
+        return (piece.name, rest or wedges, below)
+
     def verdict(self, piece: PlanPatch) -> str:
         """One line on its fit."""
         fit = self.fit(piece)

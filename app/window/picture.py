@@ -106,7 +106,7 @@ class Picture:
         moving = build(scene.fit, style=scene.style, show=show)
         look = _look(scene, fine=fine)
         within = scene.view.visible()
-        labels = place_labels(moving, scene.view.scale, look, self._still_labels, within)
+        labels = place_labels(moving, scene.view.scale, look, self._still_labels, within, scene.fit.anchors)
         _paint(painter, moving, scene, labels, fine=fine)
 
 

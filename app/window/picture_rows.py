@@ -1,0 +1,131 @@
+"""Rows of a list that show a fit each: a small true picture, name, verdict with its sign, a quiet line."""
+
+from __future__ import annotations
+
+from typing import Final, Protocol
+
+from PySide6.QtCore import QModelIndex, QPersistentModelIndex, QRectF, QSize, Qt
+from PySide6.QtGui import QColor, QFont, QFontMetricsF, QPainter, QPixmap
+from PySide6.QtWidgets import QStyle, QStyledItemDelegate, QStyleOptionViewItem, QWidget
+
+from app.exporting.painter import Look as PaintLook
+from app.exporting.painter import paint
+from app.sketch.display_list import Show, build
+from app.sketch.palette import Palette, Role
+from app.sketch.view import View
+from app.window.glyphs import paint_level
+from app.window.look import Look
+from geometry import Fit
+from geometry.findings import Level
+
+_PICTURE: Final = QSize(80, 64)
+ROW_HEIGHT: Final = 88
+_PICTURES_KEPT: Final = 256
+_SHOW: Final = Show(margin_edge=False, marks=False, mark_names=False, numbers=False, travel=False)
+
+
+class Rows(Protocol):
+    """What each row says."""
+
+    def fit_at(self, row: int) -> Fit | None:
+        """The fit that is pictured, or None where there can be none."""
+
+    def words_at(self, row: int) -> tuple[str, str, str]:
+        """Name, verdict, and the quiet line below; each may be empty."""
+
+
+class PictureRows(QStyledItemDelegate):
+    """Paints them."""
+
+    def __init__(self, rows: Rows, look: Look, parent: QWidget) -> None:
+        super().__init__(parent)
+        self._rows = rows
+        self._look = look
+        self._pictures: dict[tuple[int, int, float], tuple[Fit, QPixmap]] = {}
+
+    def sizeHint(self, option: QStyleOptionViewItem, index: QModelIndex | QPersistentModelIndex) -> QSize:
+        return QSize(200, ROW_HEIGHT)
+
+    def paint(
+        self,
+        painter: QPainter,
+        option: QStyleOptionViewItem,
+        index: QModelIndex | QPersistentModelIndex,
+    ) -> None:
+        palette = self._look.palette
+        box = QRectF(option.rect)
+        selected = bool(option.state & QStyle.StateFlag.State_Selected)
+        painter.save()
+        if selected:
+            painter.fillRect(box, QColor(palette[Role.CLOTH]))
+            painter.fillRect(QRectF(box.left(), box.top(), 4, box.height()), QColor(palette[Role.TEXT]))
+        fit = self._rows.fit_at(index.row())
+        left = box.left() + 16
+        if fit is not None:
+            ratio = painter.device().devicePixelRatioF()
+            picture = self._picture(fit, palette, ratio)
+            painter.drawPixmap(round(left), round(box.center().y() - _PICTURE.height() / 2), picture)
+        left += _PICTURE.width() + 12
+        self._words(painter, QRectF(left, box.top(), box.right() - 8 - left, box.height()), index.row())
+        painter.restore()
+
+    def _words(self, painter: QPainter, box: QRectF, row: int) -> None:
+        palette = self._look.palette
+        name, verdict, below = self._rows.words_at(row)
+        bold = QFont(painter.font())
+        bold.setBold(True)
+        names = _two_lines(name, QFontMetricsF(bold), box.width())
+        line = QFontMetricsF(bold).height()
+        top = box.center().y() - line * (len(names) + 1 + bool(below)) / 2
+        left_aligned = Qt.AlignmentFlag.AlignLeft
+        plain = painter.font()
+        painter.setFont(bold)
+        painter.setPen(QColor(palette[Role.TEXT]))
+        for words in names:
+            painter.drawText(QRectF(box.left(), top, box.width(), line), left_aligned, words)
+            top += line
+        painter.setFont(plain)
+        level = worst(self._rows.fit_at(row))
+        left = box.left()
+        if level is not None:
+            paint_level(painter, QRectF(left, top + (line - 13) / 2, 13, 13), level, palette)
+            left += 18
+        painter.drawText(QRectF(left, top, box.right() - left, line), left_aligned, verdict)
+        painter.setPen(QColor(palette[Role.QUIET]))
+        below = painter.fontMetrics().elidedText(below, Qt.TextElideMode.ElideRight, int(box.width()))
+        painter.drawText(QRectF(box.left(), top + line, box.width(), line), left_aligned, below)
+
+    def _picture(self, fit: Fit, palette: Palette, ratio: float) -> QPixmap:
+        key = (id(fit), id(palette), ratio)
+        held = self._pictures.get(key)
+        if held is not None and held[0] is fit:
+            return held[1]
+        pixmap = QPixmap(_PICTURE * ratio)
+        pixmap.setDevicePixelRatio(ratio)
+        pixmap.fill(Qt.GlobalColor.transparent)
+        view = View(_PICTURE.width(), _PICTURE.height()).fitted(fit.patch.polygon.bounds, 3)
+        look = PaintLook(palette=palette, fine=False, handle=6)
+        with QPainter(pixmap) as painter:
+            paint(build(fit, show=_SHOW), painter, view, look, labels=())
+        while len(self._pictures) >= _PICTURES_KEPT:
+            self._pictures.pop(next(iter(self._pictures)))
+        self._pictures[key] = (fit, pixmap)
+        return pixmap
+
+
+def worst(fit: Fit | None) -> Level | None:
+    """The level to show a sign for; notes are no verdict."""
+    levels = {finding.level for finding in fit.findings} if fit is not None else set()
+    return next((level for level in (Level.PROBLEM, Level.CAUTION) if level in levels), None)
+
+
+def _two_lines(name: str, metrics: QFontMetricsF, width: float) -> list[str]:
+    """``name`` in one line, or broken between two words, each cut short where it is still too long."""
+    if metrics.horizontalAdvance(name) <= width:
+        return [name]
+    words = name.split(" ")
+    count = len(words)
+    while count > 1 and metrics.horizontalAdvance(" ".join(words[:count])) > width:
+        count -= 1
+    lines = [" ".join(words[:count]), " ".join(words[count:])]
+    return [metrics.elidedText(line, Qt.TextElideMode.ElideRight, width) for line in lines if line]

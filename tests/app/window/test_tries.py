@@ -1,0 +1,179 @@
+"""Tries: kept by one key, pictured, brought back by a click, renamed, compared, deleted, undone."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import pytest
+from PySide6.QtCore import Qt, QTimer
+from PySide6.QtTest import QTest
+from PySide6.QtWidgets import QApplication, QDockWidget, QLabel, QLineEdit, QPushButton
+from pytestqt.qtbot import QtBot
+
+from app.sketch.try_words import try_figures
+from app.window.compare_dialog import CompareDialog
+from app.window.main_window import Bench
+from geometry.units import LengthStyle
+
+
+@pytest.fixture
+def tried(bench: Bench, qtbot: QtBot) -> Bench:
+    """A bench with two tries, the anchor further on than both, and the panel in front."""
+    dock = bench.findChild(QDockWidget, "tries")
+    assert isinstance(dock, QDockWidget)
+    dock.show()
+    dock.raise_()
+    for _ in range(2):
+        qtbot.keyClick(bench.canvas, Qt.Key.Key_F4)
+        for _ in range(6):
+            qtbot.keyClick(bench.canvas, Qt.Key.Key_Left)
+    QApplication.processEvents()
+    return bench
+
+
+def names(bench: Bench) -> list[str]:
+    piece = bench.session.piece
+    assert piece is not None
+    return [kept.name for kept in piece.tries]
+
+
+def click_row(bench: Bench, row: int) -> None:
+    view = bench.tries.list
+    box = view.visualRect(bench.tries.model.index(row))
+    QTest.mouseClick(view.viewport(), Qt.MouseButton.LeftButton, Qt.KeyboardModifier.NoModifier, box.center())
+
+
+def with_dialog(act: Callable[[], object], do: Callable[[CompareDialog], None]) -> None:
+    """Do ``act``, which opens the dialog, and in it ``do``."""
+    seen = []
+
+    def visit() -> None:
+        dialog = QApplication.activeModalWidget()
+        assert isinstance(dialog, CompareDialog)
+        seen.append(dialog)
+        do(dialog)
+        dialog.close()
+
+    QTimer.singleShot(0, visit)
+    act()
+    assert seen
+
+
+def test_one_key_keeps_a_try_and_says_so(tried: Bench) -> None:
+    assert names(tried) == ["Try 1", "Try 2"]
+    assert tried.session.history.undo_name == "Move anchor"
+    assert tried.tries.model.present is None
+    assert tried.tries.list.isVisible()
+    assert not tried.tries.empty.isVisible()
+
+
+def test_keeping_twice_is_refused_in_words(tried: Bench, qtbot: QtBot) -> None:
+    qtbot.keyClick(tried.canvas, Qt.Key.Key_F4)
+    said = []
+    tried.session.refused.connect(said.append)
+    qtbot.keyClick(tried.canvas, Qt.Key.Key_F4)
+    assert names(tried) == ["Try 1", "Try 2", "Try 3"]
+    assert len(said) == 1
+    assert "kept already, as “Try 3”" in said[0]
+
+
+def test_a_click_brings_a_try_back_and_undo_takes_that_back(tried: Bench) -> None:
+    piece = tried.session.piece
+    assert piece is not None
+    before, kept = piece.anchors, piece.tries[0].anchors
+    assert before != kept
+    click_row(tried, 0)
+    assert tried.session.piece is not None
+    assert tried.session.piece.anchors == kept
+    assert tried.session.history.undo_name == "Bring back Try 1"
+    assert tried.tries.model.present == 0
+    shown = tried.session.fit
+    assert shown is not None
+    assert shown.anchors == kept
+    tried.actions_.undo.trigger()
+    assert tried.session.piece.anchors == before
+
+
+def test_enter_brings_back_too(tried: Bench, qtbot: QtBot) -> None:
+    view = tried.tries.list
+    view.setFocus()
+    view.setCurrentIndex(tried.tries.model.index(1))
+    qtbot.keyClick(view, Qt.Key.Key_Return)
+    piece = tried.session.piece
+    assert piece is not None
+    assert piece.anchors == piece.tries[1].anchors
+
+
+def test_rename_and_delete_by_keyboard(tried: Bench, qtbot: QtBot) -> None:
+    view = tried.tries.list
+    view.setFocus()
+    view.setCurrentIndex(tried.tries.model.index(0))
+    qtbot.keyClick(view, Qt.Key.Key_F2)
+    editor = view.findChild(QLineEdit)
+    assert isinstance(editor, QLineEdit)
+    editor.setText("")
+    qtbot.keyClicks(editor, "low and left")
+    qtbot.keyClick(editor, Qt.Key.Key_Return)
+    assert names(tried) == ["low and left", "Try 2"]
+    qtbot.keyClick(view, Qt.Key.Key_Delete)
+    assert names(tried) == ["Try 2"]
+    tried.actions_.undo.trigger()
+    tried.actions_.undo.trigger()
+    assert names(tried) == ["Try 1", "Try 2"]
+
+
+def test_a_name_that_is_taken_is_refused_in_words(tried: Bench) -> None:
+    said = []
+    tried.session.refused.connect(said.append)
+    assert not tried.tries.model.setData(tried.tries.model.index(0), "Try 2")
+    assert names(tried) == ["Try 1", "Try 2"]
+    assert "Try 2" in said[0]
+
+
+def test_rows_say_what_a_try_is_told_apart_by(tried: Bench) -> None:
+    model = tried.tries.model
+    fit = model.fit_at(0)
+    assert fit is not None
+    words = model.data(model.index(0), Qt.ItemDataRole.AccessibleTextRole)
+    figures = dict(try_figures(fit, tried.session.style))
+    assert f"narrowest side {figures['Narrowest side']}" in words
+    click_row(tried, 0)
+    assert "on the canvas" in model.data(model.index(0), Qt.ItemDataRole.AccessibleTextRole)
+
+
+def test_compare_shows_every_try_and_what_is_on_the_canvas(tried: Bench) -> None:
+    def look(dialog: CompareDialog) -> None:
+        titles = [label.text() for label in dialog.findChildren(QLabel)]
+        assert {"On the canvas", "Try 1", "Try 2"} <= set(titles)
+        assert len(dialog.buttons) == 2
+        fit = tried.tries.model.fit_at(1)
+        assert fit is not None
+        named = [each.accessibleName() for each in dialog.findChildren(QLabel)]
+        for what, value in try_figures(fit, LengthStyle.EIGHTHS):
+            assert f"Try 2, {what}: {value}" in [
+                each.accessibleName() for each in dialog.findChildren(QLabel)
+            ]
+        dialog.buttons[1].click()
+
+    with_dialog(tried.actions_.compare_tries.trigger, look)
+    piece = tried.session.piece
+    assert piece is not None
+    assert piece.anchors == piece.tries[1].anchors
+
+
+def test_tries_belong_to_their_patch(tried: Bench) -> None:
+    tried.session.choose(1)
+    assert tried.tries.model.rowCount() == 0
+    assert tried.tries.empty.isVisible()
+    assert not tried.actions_.compare_tries.isEnabled()
+    tried.session.choose(0)
+    assert tried.tries.model.rowCount() == 2
+
+
+def test_what_is_pressed_is_large_enough_and_named(tried: Bench) -> None:
+    for button in tried.tries.findChildren(QPushButton):
+        assert button.height() >= 24
+        assert button.width() >= 24
+        assert button.text()
+        assert button.toolTip()
+    assert tried.tries.list.visualRect(tried.tries.model.index(0)).height() >= 24
