@@ -33,7 +33,7 @@ MOST = 3
 """Remedies of one finding, at most: a quilter chooses among a few."""
 _TRIES = 10
 """Fits made for one finding, at most."""
-_FEWEST_TRIES = 3
+_FEWEST_TRIES = 4
 _WORK = 1200
 """Tries times what a fit has, about: patches whose fit takes long get fewer tries."""
 _CORNERS_LIKE_A_MARK = 24
@@ -264,9 +264,13 @@ def _narrow(fitted: Fit, finding: Finding, own: tuple[Point, ...]) -> _Tried:
     side = ends[0].side if ends else ""
     count = _spans_on(side, fitted) if ends else 0
     if count > 1:
-        yield _spans(fitted.settings, side, count - 1)
+        yield _spans(fitted.settings, side, _fewer(finding, count, fitted.settings))
     if count > 2 or (ends and any(mark.kind is MarkKind.OWN for mark in ends)):
         yield from (_without(fitted.settings, mark) for mark in ends if mark.kind is not MarkKind.CORNER)
+    if ends and finding.code is not Code.WOBBLE_RISK and not fitted.settings.merge_thin:
+        span = ends[0].name, ends[1].name
+        yield Remedy({"merged_spans": (*fitted.settings.merged_spans, span)})
+        yield Remedy({"merge_thin": True})
     yield from _moved(fitted, finding, own)
     if count > 2:
         yield _spans(fitted.settings, side, 1)
@@ -275,6 +279,17 @@ def _narrow(fitted: Fit, finding: Finding, own: tuple[Point, ...]) -> _Tried:
         if gap < fitted.settings.gap:
             yield Remedy({"gap": gap})
     yield from (_without(fitted.settings, mark) for mark in ends if mark.kind is MarkKind.CORNER)
+
+
+def _fewer(finding: Finding, count: int, settings: Settings) -> int:
+    """Spans on a side now in ``count``, so that they are as wide as they are to be."""
+    share = 1.0
+    if finding.code is Code.WOBBLE_RISK:
+        wander = 2 * settings.wobble
+        share = (finding.value + wander) / (finding.limit + wander)
+    elif finding.code is not Code.WEDGE_LOST:
+        share = finding.value / finding.limit
+    return max(1, min(count - 1, math.floor(count * share)))
 
 
 def _hidden(fitted: Fit, finding: Finding, own: tuple[Point, ...]) -> _Tried:

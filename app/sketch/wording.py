@@ -313,7 +313,7 @@ _SETTING_TEXTS: dict[str, _SettingText] = {
     "side_spans": _side_spans_text,
     "own_marks": _own_mark_text,
     "removed_marks": _removed_mark_text,
-    "merge_thin": lambda value, fit, style: tr("thin wedges merged"),
+    "merge_thin": lambda value, fit, style: tr("merge thin wedges"),
     "merged_spans": lambda value, fit, style: tr("merge it with a neighbour"),
     "spans_per_side": _every_side_text,
     "longest_span": _length_text("no span longer than {length}"),

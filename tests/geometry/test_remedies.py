@@ -315,10 +315,21 @@ def test_echoes_that_do_not_fit_are_fewer_or_nearer() -> None:
 
 
 def test_a_side_with_too_many_spans_gets_fewer() -> None:
+    """40 spans of 190.5 mm: as many as are wide enough are left, not one alone."""
     before = block((101.6, 101.6), side_spans=(("B", 40),), gap=1.0)
-    finding = of(before, Code.SIDE_SHORT)
-    offered = remedies(before, finding)
-    assert ("B", 1) in next(each for each in offered if "side_spans" in each.settings).settings["side_spans"]  # type: ignore[operator]
+    offered = remedies(before, of(before, Code.SIDE_SHORT))
+    (count,) = [dict(each.settings["side_spans"])["B"] for each in offered if "side_spans" in each.settings]  # type: ignore[call-overload]
+    assert count > 15
+    assert 190.5 / count >= 25.4 / 4 + 1.0
+
+
+def test_thin_wedges_can_be_merged_all_of_them_or_one() -> None:
+    before = fitted_case("Reed strip", SAMPLE, ())
+    finding = of(before, Code.WEDGE_THIN)
+    wedge = before.fans[0].wedges[(finding.wedge or 0) - 1]
+    settings = [dict(each.settings) for each in remedies(before, finding)]
+    assert {"merge_thin": True} in settings
+    assert {"merged_spans": (wedge.span,)} in settings
 
 
 def test_an_own_mark_that_makes_a_short_side_is_removed() -> None:

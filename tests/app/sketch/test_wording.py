@@ -179,6 +179,8 @@ REMEDIES: list[tuple[Remedy, str]] = [
     (Remedy({"side_spans": (("A", 3), ("B", 4))}), "3 spans on side A, 4 spans on side B"),
     (Remedy({"side_spans": (("A", 1), ("B", 1), ("C", 2))}), "At most 2 spans on 3 sides"),
     (Remedy({"removed_marks": (SQUARE.fans[0].marks[1].at,)}), "Remove mark A1"),
+    (Remedy({"merge_thin": True}), "Merge thin wedges"),
+    (Remedy({"merged_spans": (("A1", "AB"),)}), "Merge it with a neighbour"),
     (Remedy({"spans_per_side": 1}), "One span on every side"),
     (Remedy({"longest_span": INCH * 4}), "No span longer than 4 in"),
     (Remedy({"hold_back": INCH / 8}), "Hold-back of 1/8 in"),
