@@ -139,6 +139,8 @@ class MarksMode(Mode):
         self._counts = False
         """Whether a whole number that is typed is one of spans: not for a mark that was chosen."""
         self._seen: _Sight | None = None
+        self._hand: Pointer | None = None
+        """Where the hand hovers; None once the keys have gone elsewhere."""
         self._run = 0
         """Counts the choices: arrows are one step as long as it stays."""
 
@@ -174,6 +176,7 @@ class MarksMode(Mode):
 
     def move(self, pointer: Pointer) -> Outcome:
         """The mark follows the hand along the edge; a corner does not."""
+        self._hand = pointer
         match self._state:
             case _Idle():
                 self._state = self._hovering(pointer)
@@ -189,6 +192,7 @@ class MarksMode(Mode):
 
     def release(self, pointer: Pointer) -> Outcome:
         """The drag or the click becomes one step."""
+        self._hand = pointer
         state, self._state = self._state, _Idle()
         outcome = IGNORED
         match state:
@@ -270,7 +274,7 @@ class MarksMode(Mode):
 
     def leave(self) -> None:
         """Nothing is held, chosen or typed."""
-        self._state = _Idle()
+        self._keys_only()
         self._choose(None)
         self._letter = ""
         self._forget_typed()
@@ -417,7 +421,7 @@ class MarksMode(Mode):
         if sight is None or mark is None:
             return Outcome(refused=tr(_CHOOSE_FIRST))
         self._choose(None)
-        self._state = _Idle()
+        self._keys_only()
         return self._change(tr("Remove mark"), without_mark(sight.piece.settings, sight.edge, mark.at))
 
     def _nudge(self, arrow: Point, *, fine: bool) -> Outcome:
@@ -439,7 +443,7 @@ class MarksMode(Mode):
             return Outcome(
                 refused=tr("Side {letter} ends here: the mark stays on it", letter=place.side.letter)
             )
-        self._state = _Idle()
+        self._keys_only()
         return self._put(self._hold(sight, mark), to, by_keys=True)
 
     def _step(self, by: int) -> Outcome:
@@ -451,7 +455,7 @@ class MarksMode(Mode):
         index = (places.index(current.at) + by) % len(places) if current else 0 if by > 0 else -1
         self._choose(sight.marks[index])
         self._letter = sight.marks[index].side
-        self._state = _Idle()
+        self._keys_only()
         return TAKEN
 
     def _count(self, by: int) -> Outcome:
@@ -534,7 +538,7 @@ class MarksMode(Mode):
         if taken_by is not None:
             return self._wrong(tr("mark {name} is there already", name=taken_by.name))
         self._forget_typed()
-        self._state = _Idle()
+        self._keys_only()
         return self._put(held, place)
 
     def _enter_count(self, side: EdgeSide, count: int | None) -> Outcome:
@@ -546,6 +550,10 @@ class MarksMode(Mode):
     def _wrong(self, words: str) -> Outcome:
         self._typed = replace(self._typed, wrong=words)
         return TAKEN
+
+    def _keys_only(self) -> None:
+        """Nothing is under the hand until it moves again."""
+        self._state, self._hand = _Idle(), None
 
     def _forget_typed(self) -> None:
         self._typed, self._typed_for = Typed(), None
@@ -566,6 +574,8 @@ class MarksMode(Mode):
                 return None
             marks = tuple(mark for fan in fit.fans for mark in fan.marks)
             self._seen = _Sight(piece, Edge(fit), marks)
+            if isinstance(self._state, _Idle):  # what lies under the hand is another thing now
+                self._state = _Idle() if self._hand is None else self._hovering(self._hand)
         return self._seen
 
     def _hold(self, sight: _Sight, mark: Mark) -> _Held:

@@ -545,6 +545,21 @@ def test_plus_and_minus_divide_it_more_or_less_as_one_step() -> None:
     assert desk.steps == ["Divide side B"]
 
 
+def test_after_a_step_what_is_under_the_hand_is_what_is_there_now() -> None:
+    desk = Desk()
+    desk.move(SIDE - MARGIN, 2 * INCH)
+    assert desk.label.startswith("side B, AB to B1")
+    desk.type("4")
+    assert desk.marks["B1"].from_start == pytest.approx(2.125 * INCH)
+    assert desk.label.startswith("mark B1\n2 1/8 in from corner AB")
+    desk.history.undo()
+    assert desk.label.startswith("side B, AB to B1")
+    desk.click(SIDE - MARGIN, 2 * INCH)
+    assert desk.label.startswith("mark B1, your own")
+    desk.key(Key.DELETE)
+    assert desk.label == "", "the keys took it away: the hand points at nothing until it moves"
+
+
 def test_by_keys_the_side_is_that_of_the_chosen_mark() -> None:
     desk = Desk()
     desk.key(Key.MORE_SPANS)
@@ -657,7 +672,8 @@ def test_after_undo_nothing_is_chosen_that_is_not_there() -> None:
     desk.click(3 * INCH, TOP)
     assert desk.label.startswith("mark A1, your own")
     desk.history.undo()
-    assert desk.label == ""
+    assert desk.label.startswith("side A, DA to A1"), "which is what is under the hand now"
+    assert all(h.kind is HandleKind.MARK for h in desk.mode.overlay(SCALE).handles)
     desk.key(Key.DELETE)
     assert desk.settings == Settings()
 
