@@ -149,7 +149,7 @@ class Insets:
             return
         # Edges are taken out of a chain; only those beside what was taken out can run backwards then.
         left = np.ones(len(gone), dtype=np.bool_)
-        following, before = self._next.copy(), self._previous.copy()
+        following, before, place = self._next.copy(), self._previous.copy(), self._rows.copy()
         while len(out):
             left[out] = False
             self.doubtful[self.which[self._ring[out]]] = True
@@ -167,11 +167,14 @@ class Insets:
             self._at[two] = self._at[begin] + np.where(meets, reach * along_one, apart / 2)
             following[one], before[two] = two, one
             gone[out] = False
-            beside = np.unique(np.concatenate([one, two]))
+            beside = np.concatenate([one, two])
             beyond = following[beside]
             length = _dot(self._along[beside], self._at[beyond] - self._at[beside])
             out = beside[(length <= SAME_POINT) & self._bend[beside] & self._bend[beyond]]
             gone[out] = True
+            # What stands between two that were taken out is among them twice.
+            place[out] = np.arange(len(out))
+            out = out[place[out] == np.arange(len(out))]
         self._keep(left)
 
     def _trim_at_legs(self) -> None:

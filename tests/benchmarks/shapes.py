@@ -51,7 +51,7 @@ def ragged(count: int) -> Rings:
 
 
 def spiral(count: int) -> Rings:
-    """A corridor 70 mm wide, three times round; the anchor (95, 0) sees a few hundredths of it."""
+    """A corridor 70 mm wide, three times round; the anchor (98, 30), in its inner end, sees a tenth of it."""
     t = np.linspace(0, 6 * np.pi, count // 2)
     inner, outer = (_around(t, start + 25 * t) for start in (60, 130))
     return np.concatenate([outer, inner[::-1]]), ()
@@ -65,7 +65,7 @@ def teeth(count: int) -> Rings:
 LARGE: dict[str, tuple[Callable[[int], Rings], Point]] = {
     "smooth curve": (smooth, (0.0, 0.0)),
     "ragged edge": (ragged, (0.0, 0.0)),
-    "spiral": (spiral, (95.0, 0.0)),
+    "spiral": (spiral, (98.0, 30.0)),
     "saw teeth": (teeth, (0.0, 0.0)),
 }
 """Kinds of large outlines, each with an anchor."""
