@@ -11,10 +11,12 @@ from typing import Any
 
 import pytest
 
+from app.sketch.wording import remedy_text
 from geometry import Fit, Patch, Settings, fit
 from geometry.findings import Code, Finding, Level, Remedy
 from geometry.remedies import MOST, WITHOUT, applied, remedies, search
 from geometry.types import Point
+from geometry.units import LengthStyle
 from tests.zoo.anchors import awkward_anchors
 from tests.zoo.patches import ZOO
 
@@ -231,6 +233,7 @@ def test_the_remedies_of_every_code_heal(code: Code, case: Case) -> None:
     offered = remedies(before, finding)
     assert offered
     assert wrong_with(finding, before, offered) == []
+    assert all(remedy_text(remedy, before, LengthStyle.EIGHTHS) for remedy in offered)
 
 
 @pytest.mark.parametrize("name", ANIMALS)
