@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
-from PySide6.QtCore import QSettings, Qt
+from PySide6.QtCore import QChildEvent, QEvent, QSettings, Qt
 from PySide6.QtGui import QCloseEvent, QDragEnterEvent, QDropEvent, QGuiApplication
-from PySide6.QtWidgets import QDockWidget, QMainWindow, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QDockWidget, QMainWindow, QTabBar, QVBoxLayout, QWidget
 
 from app.plan.model import Plan
 from app.sketch import changes
@@ -124,6 +124,13 @@ class Bench(QMainWindow):
         stored.setValue(_GEOMETRY, self.saveGeometry())
         stored.setValue(_STATE, self.saveState())
         event.accept()
+
+    def childEvent(self, event: QChildEvent) -> None:
+        """Qt makes a bar of tabs wherever panels lie on each other, and gives it no name."""
+        child = event.child()
+        if event.type() == QEvent.Type.ChildPolished and isinstance(child, QTabBar):
+            child.setAccessibleName(tr("Panels that lie on each other"))
+        super().childEvent(event)
 
     def dragEnterEvent(self, event: QDragEnterEvent) -> None:
         if any(url.isLocalFile() for url in event.mimeData().urls()):

@@ -136,13 +136,16 @@ class TriesPanel(QWidget):
             self.list.edit(index)
 
     def eventFilter(self, watched: QObject, event: QEvent) -> bool:
-        """Delete and F2 in the list."""
-        if watched is self.list and event.type() == QEvent.Type.KeyPress and isinstance(event, QKeyEvent):
-            if event.key() == Qt.Key.Key_Delete:
-                self.delete_chosen()
+        """Delete and F2 in the list; F2 elsewhere is the patch's name."""
+        if watched is self.list and isinstance(event, QKeyEvent):
+            act = {Qt.Key.Key_Delete: self.delete_chosen, Qt.Key.Key_F2: self.edit_name}.get(
+                Qt.Key(event.key())
+            )
+            if act is not None and event.type() == QEvent.Type.ShortcutOverride:
+                event.accept()
                 return True
-            if event.key() == Qt.Key.Key_F2:
-                self.edit_name()
+            if act is not None and event.type() == QEvent.Type.KeyPress:
+                act()
                 return True
         return super().eventFilter(watched, event)
 
