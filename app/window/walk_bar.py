@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Final
 
 from PySide6.QtCore import QSize, Qt
-from PySide6.QtGui import QAccessible, QAccessibleAnnouncementEvent, QColor, QPainter, QPaintEvent
+from PySide6.QtGui import QColor, QPainter, QPaintEvent
 from PySide6.QtWidgets import (
     QFrame,
     QHBoxLayout,
@@ -22,6 +22,7 @@ from app.sketch.palette import TEXT_POINTS, Role, TextSize
 from app.sketch.translate import tr
 from app.sketch.walk_words import NOTHING_TO_WALK, words
 from app.window.actions import SPEED_WORDS
+from app.window.announce import announce
 from app.window.glyphs import ICON_SIZE
 from app.window.icon_button import IconButton
 from app.window.look import LEAST_TARGET, Look
@@ -45,7 +46,8 @@ class WalkBar(QFrame):
         parent: QWidget | None = None,
     ) -> None:
         super().__init__(parent)
-        self._mode, self._player, self._session = mode, player, session
+        self._mode, self._session = mode, session
+        self._spoken = ""
         self.setProperty("part", "walk")
         self.setAccessibleName(tr("Walk"))
         self.here = _Line(look, Role.TEXT, TextSize.BASE, bold=True, parent=self)
@@ -105,7 +107,6 @@ class WalkBar(QFrame):
         self.slider.sliderReleased.connect(player.let_go)
         self.slider.valueChanged.connect(lambda value: player.scrub(value / _STEPS))
         player.moved.connect(self.refresh)
-        player.jumped.connect(self._announce)
         session.fit_changed.connect(self.refresh)
         session.style_changed.connect(self.refresh)
         self._show_speed()
@@ -145,6 +146,7 @@ class WalkBar(QFrame):
         self.done.say(said.done)
         self.turned.say(said.turned)
         self._show_share(reading.share)
+        self._announce()
 
     def _show_share(self, share: float) -> None:
         if not self.slider.isSliderDown():
@@ -163,10 +165,11 @@ class WalkBar(QFrame):
         self.refresh()
 
     def _announce(self) -> None:
-        """For a screen reader: where a step led to. Not while it plays, or nothing else could be heard."""
-        if QAccessible.isActive() and not self._mode.playing and self.isVisible():
-            said = f"{self.here.words}. {self.then.words}"
-            QAccessible.updateAccessibility(QAccessibleAnnouncementEvent(self, said))
+        """For a screen reader: where the needle came to rest. While it plays nothing else could be heard."""
+        said = f"{self.here.words}. {self.then.words}"
+        if said != self._spoken and not self._mode.playing and not self._mode.busy:
+            self._spoken = said
+            announce(self, said)
 
 
 class _PlayButton(IconButton):

@@ -12,7 +12,8 @@ from pytestqt.qtbot import QtBot
 
 from app.sketch import changes
 from app.sketch.palette import Role
-from app.window import walk_picture
+from app.window import walk_bar, walk_picture
+from app.window.announce import announce
 from app.window.look import Look
 from app.window.main_window import Bench
 from geometry.units import LengthStyle
@@ -293,6 +294,31 @@ def test_the_bar_says_where_it_is_and_follows_units_and_machine(walking: Bench, 
     assert "cloth" not in bar.then.words
 
 
+def test_a_step_is_spoken_and_playing_is_not(
+    walking: Bench, hand: Hand, clock: Clock, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    spoken: list[str] = []
+    monkeypatch.setattr(walk_bar, "announce", lambda widget, said: spoken.append(said))
+    hand.key(KEY.Key_Right)
+    bar = walking.walk_bar
+    assert spoken == [f"{bar.here.words}. {bar.then.words}"]
+    assert spoken[0].startswith("Wedge 1, side")
+    press_enter(walking, bar.on)
+    assert len(spoken) == 2
+    press_enter(walking, bar.play)
+    later(walking, clock, 0.2)
+    later(walking, clock, 0.1)
+    assert len(spoken) == 2
+    press_enter(walking, bar.play)
+    assert spoken[2:] == [f"{bar.here.words}. {bar.then.words}"]
+    hand.move(4, 4)
+    assert len(spoken) == 3
+
+
+def test_announcing_without_a_screen_reader_does_nothing(walking: Bench) -> None:
+    announce(walking.walk_bar, "Wedge 1")
+
+
 def test_a_path_without_wedges_says_so(walking: Bench, hand: Hand) -> None:
     bench, bar = walking, walking.walk_bar
     bench.session.do(changes.set_setting(bench.session.plan, 0, edge_margin=5 * INCH))
@@ -415,7 +441,7 @@ class Paints(QObject):
         self.count = 0
         widget.installEventFilter(self)
 
-    def eventFilter(self, watched: QObject, event: QEvent) -> bool:
+    def eventFilter(self, watched: QObject, event: QEvent) -> bool:  # noqa: N802
         self.count += event.type() is QEvent.Type.Paint
         return False
 
