@@ -235,10 +235,10 @@ def _sight(anchor: Point, area: _Area, walls: Edges | None) -> _Area:
 
 
 def _in_line(anchor: Point, polygon: Polygon, off: float) -> Polygon:
-    """``polygon`` with those edges that run straight away from ``anchor`` but for ``off`` mm doing so exactly.
+    """``polygon`` with those edges exactly in line with ``anchor`` that are so but for ``off`` mm.
 
-    Borders of what the anchor sees do, and the grid leaves them askew by more than ``SAME_DIRECTION``: a sliver
-    would then part the wedges beside them.
+    Borders of what the anchor sees are, and the grid leaves them askew by more than ``SAME_DIRECTION``: a
+    sliver would then part the wedges beside them.
     """
 
     def straight(ring: shapely.LinearRing) -> Points:

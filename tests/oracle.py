@@ -1204,7 +1204,7 @@ def _judge_corners(
             middle = ring[i] + edge[i] / 2
             if abs(away - 2 * settings["edge_margin"]) > 1e-3:
                 continue
-            if min(abs(turn[i]), abs(turn[(i + 1) % n])) < 1e-3:  # a region's border goes straight on from it
+            if min(abs(turn[i]), abs(turn[(i + 1) % n])) < 10:  # a region's border goes on from it
                 continue
             if length[i] > run and (not len(at) or np.hypot(*(at - middle).T).min() > touch):
                 broken("corner", f"no corner in the middle of the cut tip at {middle}")
@@ -1234,8 +1234,8 @@ def _cut_tips(patch: Polygon, area: Any, ring: np.ndarray) -> dict[int, float]:
     """Edges whose nearest seam point is one and the same seam corner all along; how far their middle is.
 
     Twice the margin where a mitre was cut square. What is left of a mitred edge beside a corner may have
-    that corner nearest all along, too: it is nearer, and may be taken for a cut tip or not. The border of a
-    region inside the stitchable area is none, nor is what such a border leaves of a cut tip.
+    that corner nearest all along, too: it is nearer, and may be taken for a cut tip or not. So may the border
+    of a region inside the stitchable area, and what such a border leaves of a cut tip (``inf``).
     """
     nxt = np.roll(ring, -1, axis=0)
     corners = shapely.get_coordinates(patch)
@@ -1249,11 +1249,11 @@ def _cut_tips(patch: Polygon, area: Any, ring: np.ndarray) -> dict[int, float]:
         shapely.points(0.5 * (ring + nxt)), return_distance=True, all_matches=False
     )
     for i, (which, far) in enumerate(zip(nearest[1], reach, strict=True)):
-        if not whole[i] or far > away[i] + 1e-7 or far < 1e-6:
+        if far > away[i] + 1e-7 or far < 1e-6:
             continue
         corner = corners[which]
         ends = np.array([ring[i], nxt[i]])
         own = np.hypot(*(ends - corner).T)
         if np.all(own <= shapely.distance(shapely.points(ends), patch.boundary) + 1e-7):
-            tips[i] = float(far)
+            tips[i] = float(far) if whole[i] else math.inf
     return tips

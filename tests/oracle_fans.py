@@ -122,7 +122,7 @@ def _judge_rest(
         # (what is nearer to a region than the gap has no room for another; nor has what is too small to show)
         free = _less(rest, _area([r.buffer(gap, quad_segs=32) for r in regions]))
         largest = max((piece.area for piece in shapely.get_parts(free)), default=0.0)
-        if share > 1 - ENOUGH + 1e-9 and largest > max(SPECK * 10, settings["visible_width"] ** 2):
+        if share > 1 - ENOUGH + 1e-9 and largest > max(1.0, settings["visible_width"] ** 2):
             broken("divide", f"{share:.4%} out of sight, {largest:.4f} mm² of it in one free piece")
         for part in (polygon_of(part) for part in report["stitchable"]):
             # (the gap round a fan may take a small part; what is too small to show need not be seen)
