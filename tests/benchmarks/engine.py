@@ -143,7 +143,7 @@ def large_outlines(short: bool) -> Iterator[Row]:
             budget = 3.0 if count == 12_000 else None
             row = Row(
                 f"first fit, {name}, {count:,} vertices",
-                *by_turns(first, buffer, rounds if smooth else rounds // 5),
+                *by_turns(first, buffer, rounds if smooth else 2),
                 budget,
             )
             yield row
