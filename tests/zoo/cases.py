@@ -95,7 +95,7 @@ def case(number: int) -> Case:
 def plain_numbers() -> list[int]:
     """The numbers that the plain suite judges: every county, and some of everything else."""
     sources = _sources()
-    of_source = {"sample": 40, "zoo": 2 * len(ZOO), "corpus": 60, "county": len(counties()), "glyph": 150}
+    of_source = {"sample": 40, "zoo": 100, "corpus": 50, "county": len(counties()), "glyph": 150}
     out = []
     for k, drawn in enumerate(sources):
         kind = drawn[0][0].split()[0]
