@@ -1,8 +1,9 @@
-"""Fits by number: case n is the same patch, anchors and settings on every machine, for ever replayed alone.
+"""Fits by number: case n is always the same patch, anchors and settings, and can be replayed alone.
 
 Its patch comes in turn from the sample plan, the zoo, the shared corpus, the counties and the glyphs; what
 surrounds it (one to four anchors anywhere, echoes 0 to 5, hold-back 0 to 20 mm and everything else that can
-be set) is drawn with the number as the seed. ``python -m tests.zoo.cases N`` judges case N again.
+be set) is drawn with the number as the seed. Where the shared corpus is absent the numbers stand for other
+fits. ``python -m tests.zoo.cases N`` judges case N again.
 """
 
 from __future__ import annotations
@@ -95,7 +96,7 @@ def case(number: int) -> Case:
 def plain_numbers() -> list[int]:
     """The numbers that the plain suite judges: every county, and some of everything else."""
     sources = _sources()
-    of_source = {"sample": 40, "zoo": 100, "corpus": 50, "county": len(counties()), "glyph": 150}
+    of_source = {"sample": 40, "zoo": 100, "corpus": 20, "county": len(counties()), "glyph": 190}
     out = []
     for k, drawn in enumerate(sources):
         kind = drawn[0][0].split()[0]
