@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from PySide6.QtCore import QEvent, QPointF, Qt, QTimer, Signal
+from PySide6.QtCore import QEvent, QPointF, QRect, Qt, QTimer, Signal
 from PySide6.QtGui import (
     QFocusEvent,
     QHideEvent,
@@ -31,7 +31,7 @@ from app.window.picture import Picture, Scene
 from app.window.rest import Rest
 from app.window.session import Session
 from app.window.walk_picture import WalkPicture
-from geometry import WedgewrightError
+from geometry import Fit, WedgewrightError
 from geometry.types import Point
 
 _KEYS: Final = {
@@ -85,6 +85,8 @@ class Canvas(QWidget):
         self._view = View(float(self.width()), float(self.height()))
         self._fitted = False
         self._picture = Picture()
+        self._moved: QRect | None = None
+        """Where the picture moved last, logical pixels; None where all of it may be another."""
         self._walk_picture = WalkPicture()
         self._pan_from: QPointF | None = None
         self._space = False
@@ -187,17 +189,9 @@ class Canvas(QWidget):
             painter.fillRect(self.rect(), self._look.colour(Role.FRAME))
             over.ruler(self._session.style)
         else:
-            scene = Scene(
-                fit,
-                self._session.style,
-                self._view,
-                self._look.palette,
-                self.devicePixelRatioF(),
-                self.logicalDpiY() / 72,
-                self.font(),
-                self._wedge,
-                marks=not overlay.hides_marks,
-            )
+            scene = self._scene(fit, overlay)
+            if self.rest.resting:
+                self._moved = None
             if overlay.walked is not None:
                 if not self._walk_picture.paint(painter, scene, overlay.walked, resting=self.rest.resting):
                     QTimer.singleShot(0, self, self.update)  # while it paints it takes no wish
@@ -209,6 +203,43 @@ class Canvas(QWidget):
         anchors = any(handle.kind is HandleKind.ANCHOR for handle in overlay.handles)
         if self.sentence and fit is not None and anchors:
             over.sentence(fit.anchors[0], self.sentence)
+
+    def _scene(self, fit: Fit, overlay: Overlay) -> Scene:
+        return Scene(
+            fit,
+            self._session.style,
+            self._view,
+            self._look.palette,
+            self.devicePixelRatioF(),
+            self.logicalDpiY() / 72,
+            self.font(),
+            self._wedge,
+            marks=not overlay.hides_marks,
+        )
+
+    def _show_moved(self) -> None:
+        """Paint again what moved since the last time: a part of the canvas where that is all that changed."""
+        before, self._moved = self._moved, self._moving_box()
+        if before is None or self._moved is None:
+            self.update()
+        else:
+            self.update(before.united(self._moved))
+
+    def _moving_box(self) -> QRect | None:
+        """Where the fan and all that goes with it lies, while a hand moves it and nothing else is shown."""
+        fit = self._session.fit
+        if (
+            fit is None
+            or self.rest.resting
+            or not self._mode.busy
+            or self._place is not None
+            or self.sentence
+        ):
+            return None
+        overlay = self._mode.overlay(self._view.scale)
+        if not overlay.is_anchors_only:
+            return None
+        return self._picture.prepare(self._scene(fit, overlay))
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         self._view = self._view.resized(float(self.width()), float(self.height()))
@@ -348,13 +379,13 @@ class Canvas(QWidget):
         if outcome.leave:
             self.mode_left.emit()
         self._set_cursor()
-        self.update()
+        self._show_moved()
         self.worked.emit()
 
     def _fit_changed(self) -> None:
-        if not self._session.in_gesture:
+        if not self._session.in_gesture:  # else who moved it sees to the picture
             self._name()
-        self.update()
+            self.update()
 
     def _chosen_changed(self) -> None:
         self._mode.leave()

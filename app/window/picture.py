@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from PySide6.QtCore import QSize
+from PySide6.QtCore import QRect, QRectF, QSize
 from PySide6.QtGui import QColor, QFont, QPainter, QPixmap
 
 from app.exporting.label_places import Placed
 from app.exporting.painter import Look as PaintLook
 from app.exporting.painter import paint, place_labels
 from app.sketch.display_list import DisplayList, Show, build, still_key
-from app.sketch.palette import Palette, Role
+from app.sketch.palette import HANDLE_SIZE, Palette, Role
 from app.sketch.view import View
 from app.window.overlay_painter import OverlayPainter
 from geometry import Fit
@@ -52,6 +52,13 @@ class _StillKey:
     font: str
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class _Prepared:
+    scene: Scene
+    drawing: DisplayList
+    labels: Placed
+
+
 class Picture:
     """Paints scenes, each as fast as it can be."""
 
@@ -61,6 +68,25 @@ class Picture:
         self._still_labels: Placed | None = None
         self._fine: QPixmap | None = None
         self._fine_of: Scene | None = None
+        self._prepared: _Prepared | None = None
+
+    def prepare(self, scene: Scene) -> QRect | None:
+        """Make ready what moves in ``scene``, and tell the box it lies in, logical pixels, a handle on every
+        anchor included. None where what does not move has changed too.
+        """
+        if self._still is None or self._key(scene) != self._still_key:
+            return None
+        self._prepared = made = self._moving(scene, fine=False)
+        view = scene.view
+        x0, y0, x1, y1 = made.drawing.bounds
+        (left, top), (right, bottom) = view.point_to_screen((x0, y0)), view.point_to_screen((x1, y1))
+        box = QRectF(left, top, right - left, bottom - top).adjusted(
+            -HANDLE_SIZE, -HANDLE_SIZE, HANDLE_SIZE, HANDLE_SIZE
+        )
+        for placed in made.labels.labels:
+            x0, y0, x1, y1 = placed.box(view.point_to_screen(placed.label.at))
+            box = box.united(QRectF(x0, y0, x1 - x0, y1 - y0).adjusted(-2, -2, 2, 2))
+        return box.toAlignedRect()
 
     def paint(self, painter: QPainter, scene: Scene, *, fine: bool) -> None:
         """Paint ``scene`` over the whole of the painter's device."""
@@ -78,12 +104,15 @@ class Picture:
             self._fine_of = scene
         return self._fine
 
-    def _still_pixmap(self, scene: Scene) -> QPixmap:
-        fit = scene.fit
-        key = _StillKey(
-            still_key(fit), scene.view, id(scene.palette), scene.ratio, scene.marks, scene.style,
+    @staticmethod
+    def _key(scene: Scene) -> _StillKey:
+        return _StillKey(
+            still_key(scene.fit), scene.view, id(scene.palette), scene.ratio, scene.marks, scene.style,
             scene.font.key(),
         )  # fmt: skip
+
+    def _still_pixmap(self, scene: Scene) -> QPixmap:
+        fit, key = scene.fit, self._key(scene)
         if self._still is None or key != self._still_key:
             size = QSize(round(scene.view.width * scene.ratio), round(scene.view.height * scene.ratio))
             pixmap = QPixmap(size)
@@ -100,14 +129,20 @@ class Picture:
             self._still, self._still_key = pixmap, key
         return self._still
 
-    def _paint_moving(self, painter: QPainter, scene: Scene, *, fine: bool) -> None:
+    def _moving(self, scene: Scene, *, fine: bool) -> _Prepared:
         # The wedges' numbers wait for the hand to rest: they would dance, and take as long as the lines.
         show = replace(scene.show.moving(), numbers=fine)
         moving = build(scene.fit, style=scene.style, show=show)
         look = _look(scene, fine=fine)
         within = scene.view.visible()
         labels = place_labels(moving, scene.view.scale, look, self._still_labels, within, scene.fit.anchors)
-        _paint(painter, moving, scene, labels, fine=fine)
+        return _Prepared(scene, moving, labels)
+
+    def _paint_moving(self, painter: QPainter, scene: Scene, *, fine: bool) -> None:
+        made = self._prepared
+        if fine or made is None or not _same(made.scene, scene):
+            made = self._moving(scene, fine=fine)
+        _paint(painter, made.drawing, scene, made.labels, fine=fine)
 
 
 def _same(one: Scene, other: Scene) -> bool:

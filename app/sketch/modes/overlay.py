@@ -94,5 +94,15 @@ class Overlay:
     spans: tuple[Points, ...] = ()
     """(n, 2) mm each: pieces of an edge that are pointed out."""
 
+    @property
+    def is_anchors_only(self) -> bool:
+        """True where it adds nothing but the anchors' handles."""
+        caught = self.snap is not None and (self.snap.what is not None or self.snap.guides)
+        others = (self.drafts, self.labels, caught, self.walked, self.spans)
+        flags = (self.grid, self.hides_patch, self.hides_marks)
+        return not (any(others) or any(flags)) and all(
+            handle.kind is HandleKind.ANCHOR for handle in self.handles
+        )
+
 
 NOTHING = Overlay()
