@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import math
+import re
 import unicodedata
 from collections.abc import Sequence
 from functools import cached_property
-from typing import Any
+from typing import Any, Final
 from weakref import WeakValueDictionary
 
 import msgspec
@@ -32,6 +33,15 @@ class PlanError(WedgewrightError):
 _known: WeakValueDictionary[tuple[Outline, tuple[Outline, ...]], Patch] = WeakValueDictionary()
 """Patches in use, so that one shape is one ``Patch``: the engine keeps what it prepared for each."""
 
+
+THREAD_WIDTH: Final = 0.3
+"""mm: a cotton thread of the weight that is usual for quilting by machine, as it lies on the cloth; common
+practice, no source."""
+LEAST_THREAD_WIDTH: Final = 0.1
+MOST_THREAD_WIDTH: Final = 2.0
+"""mm: the finest that is sewn with, and a cord that is laid on the cloth; common practice, no source."""
+
+_COLOUR: Final = re.compile(r"#[0-9A-F]{6}")
 
 MAX_TRIES = 60
 """Tries of one patch: more than anyone compares, and few enough for a list of pictures."""
@@ -69,6 +79,12 @@ class PlanPatch(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only
     """How often the quilt top has this patch."""
     tries: tuple[Try, ...] = ()
     """In the order in which they were kept."""
+    cloth: str = ""
+    """Colour of the cloth, ``#RRGGBB`` in capitals; empty where none was chosen."""
+    thread: str = ""
+    """Colour of the thread, likewise."""
+    thread_width: float = THREAD_WIDTH
+    """mm, of the thread as it lies on the cloth."""
 
     def __post_init__(self) -> None:
         if not self.name.strip():
@@ -88,10 +104,22 @@ class PlanPatch(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only
         if len(set(names)) < len(names):
             twice = next(name for name in names if names.count(name) > 1)
             raise PlanError(f"two tries have the name “{twice}”", where=where, do="rename one of them")
+        for what, colour in (("cloth", self.cloth), ("thread", self.thread)):
+            if colour and not _COLOUR.fullmatch(colour):
+                raise PlanError(
+                    f"“{colour}” is no colour for the {what}", where=where, do="write it like #0E4C66"
+                )
+        if not LEAST_THREAD_WIDTH <= self.thread_width <= MOST_THREAD_WIDTH:  # NaN too
+            raise PlanError(
+                f"a thread of {self.thread_width:g} mm cannot be",
+                where=where,
+                do=f"give {LEAST_THREAD_WIDTH:g} to {MOST_THREAD_WIDTH:g} mm",
+            )
 
     @classmethod
     def of(cls, name: str, patch: Patch, anchors: Sequence[Point], **others: Any) -> PlanPatch:
-        """The plan's form of a geometry patch; ``others`` are ``settings``, ``repeats`` and ``tries``.
+        """The plan's form of a geometry patch; ``others`` are ``settings``, ``repeats``, ``tries`` and
+        how cloth and thread look.
 
         ``patch()`` gives ``patch`` itself again, so that what was repaired in it stays known until the
         plan is closed.

@@ -18,7 +18,7 @@ import msgspec
 
 from app.plan.atomic import WriteError, atomic_write, previous_path
 from app.plan.json_text import JsonTextError, parse_json
-from app.plan.model import Plan, PlanError, PlanPatch
+from app.plan.model import THREAD_WIDTH, Plan, PlanError, PlanPatch
 from geometry.errors import WedgewrightError
 from geometry.patch import Place
 from geometry.settings import Settings
@@ -32,6 +32,10 @@ MAX_COMMAS: Final = 2_000_000
 """As ``MAX_BYTES``, for files full of short values; each corner brings two."""
 
 Body = dict[str, Any]
+
+_LEFT_OUT: Final[Mapping[str, Any]] = {"tries": (), "cloth": "", "thread": "", "thread_width": THREAD_WIDTH}
+"""Fields of a patch that came later, and the value at which the file does without them: an older Wedgewright
+then reads it."""
 
 MIGRATIONS: Final[Mapping[int, Callable[[Body], Body]]] = {}
 """Step n turns the plan of a file of version n into one of version n + 1; no number is left out."""
@@ -83,8 +87,9 @@ def encode(plan: Plan) -> bytes:
         del body["unit_style"]
     patches = body.pop("patches")
     for patch in patches:
-        if not patch["tries"]:
-            del patch["tries"]
+        for name, usual in _LEFT_OUT.items():
+            if patch[name] == usual:
+                del patch[name]
     head = json.dumps(body, ensure_ascii=False)[:-1]
     lines = ",\n".join(json.dumps(patch, ensure_ascii=False, allow_nan=False) for patch in patches)
     body["patches"] = patches

@@ -163,6 +163,31 @@ def set_repeats(plan: Plan, index: int, repeats: int) -> Change:
     return _with_patch(tr("Change repeats"), plan, index, patch, f"repeats {index}")
 
 
+def set_cloth(plan: Plan, index: int, colour: str) -> Change:
+    """Give the cloth of patch ``index`` a colour, ``#RRGGBB``, or none. Raises ``PlanError``."""
+    return _with_patch(tr("Change cloth"), plan, index, replace(plan.patches[index], cloth=colour.upper()))
+
+
+def set_thread(plan: Plan, index: int, colour: str) -> Change:
+    """Give the thread of patch ``index`` a colour, ``#RRGGBB``, or none. Raises ``PlanError``."""
+    return _with_patch(tr("Change thread"), plan, index, replace(plan.patches[index], thread=colour.upper()))
+
+
+def set_thread_width(plan: Plan, index: int, width: float) -> Change:
+    """Give the thread of patch ``index`` a width, mm. Raises ``PlanError``."""
+    patch = replace(plan.patches[index], thread_width=width)
+    return _with_patch(tr("Change thread weight"), plan, index, patch, f"thread width {index}")
+
+
+def use_thread_for_all(plan: Plan, index: int) -> Change:
+    """Give all patches the thread of patch ``index``; the cloth is each patch's own."""
+    one = plan.patches[index]
+    patches = tuple(
+        replace(patch, thread=one.thread, thread_width=one.thread_width) for patch in plan.patches
+    )
+    return Change(tr("Use thread for all patches"), plan, replace(plan, patches=patches))
+
+
 def keep_try(plan: Plan, index: int) -> Change:
     """Keep the present anchors and settings of patch ``index`` as a try. Raises ``PlanError`` where they are
     kept already, or there are too many tries.

@@ -33,6 +33,9 @@ def small_plan() -> Plan:
             Try(name="Try 1", anchors=((10.0, 10.0),), settings=Settings(hold_back=3.0)),
             Try(name="by the “hole”", anchors=((40.0, 52.0), (0.0, 0.0)), settings=Settings(divide=True)),
         ),
+        cloth="#1A2B3C",
+        thread="#F0F0F0",
+        thread_width=0.45,
     )
     return Plan(title="A plan “for” tests", unit_style=LengthStyle.CM, patches=(square(), holed))
 

@@ -60,6 +60,12 @@ def test_a_patch_that_cannot_be_is_refused_when_it_is_used() -> None:
         ({"anchors": ((float("nan"), 0.0),)}, "patch “Square”: an anchor is not"),
         ({"repeats": 0}, "patch “Square”: 0 repeats are too few; give 1"),
         ({"repeats": 10_001}, "patch “Square”: 10001 repeats are too many; give 10000"),
+        ({"cloth": "red"}, "patch “Square”: “red” is no colour for the cloth; write it like #"),
+        ({"thread": "#0e4c66"}, "patch “Square”: “#0e4c66” is no colour for the thread"),
+        ({"thread": "#0E4C66\n"}, "is no colour for the thread"),
+        ({"thread_width": 0.09}, "patch “Square”: a thread of 0.09 mm cannot be; give 0.1 to 2 mm"),
+        ({"thread_width": 2.01}, "a thread of 2.01 mm cannot be"),
+        ({"thread_width": float("nan")}, "a thread of nan mm cannot be"),
     ],
 )
 def test_wrong_values_are_refused(changes: dict[str, object], words: str) -> None:

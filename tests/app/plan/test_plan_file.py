@@ -86,6 +86,15 @@ def test_the_unit_that_an_old_plan_holds_is_kept_and_a_new_one_holds_none(tmp_pa
     assert read_bytes(tmp_path, encode(old)).unit_style is LengthStyle.SIXTEENTHS
 
 
+def test_how_cloth_and_thread_look_is_written_where_it_was_chosen(tmp_path: Path) -> None:
+    names = {"cloth", "thread", "thread_width"}
+    assert not names & set(json.loads(encode(Plan(patches=(square(),))))["plan"]["patches"][0])
+    chosen = square(cloth="#1A2B3C", thread="#F0F0F0", thread_width=0.45)
+    data = encode(Plan(patches=(chosen,)))
+    assert names <= set(json.loads(data)["plan"]["patches"][0])
+    assert read_bytes(tmp_path, data).patches[0] == chosen
+
+
 def test_the_layout_of_the_text_is_free(tmp_path: Path) -> None:
     whole = json.loads(encode(small_plan()))
     for data in (

@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from typing import Any
 
 import pytest
@@ -376,3 +377,43 @@ def test_there_is_a_most_of_tries() -> None:
         plan = changes.keep_try(changes.move_anchor(plan, 0, (10.0 + n, 10.0)).after, 0).after
     with pytest.raises(PlanError, match=f"more than {MAX_TRIES} tries"):
         changes.keep_try(changes.move_anchor(plan, 0, (150.0, 10.0)).after, 0)
+
+
+# --- how it will look -------------------------------------------------------------------------------
+
+
+def test_cloth_and_thread_are_chosen_and_nothing_else_changes() -> None:
+    plan = plan_of("One", "Two")
+    cloth = changes.set_cloth(plan, 1, "#1a2b3c")
+    others_untouched(cloth, 1)
+    assert cloth.after.patches[1] == replace(plan.patches[1], cloth="#1A2B3C")
+    thread = changes.set_thread(cloth.after, 1, "#F0F0F0")
+    assert thread.after.patches[1] == replace(plan.patches[1], cloth="#1A2B3C", thread="#F0F0F0")
+    wide = changes.set_thread_width(thread.after, 1, 0.5)
+    assert wide.after.patches[1] == replace(thread.after.patches[1], thread_width=0.5)
+    assert wide.merge_key
+    none = changes.set_cloth(wide.after, 1, "")
+    assert none.after.patches[1].cloth == ""
+    shared = changes.use_thread_for_all(wide.after, 1).after.patches
+    assert [(each.thread, each.thread_width, each.cloth) for each in shared] == [
+        ("#F0F0F0", 0.5, ""), ("#F0F0F0", 0.5, "#1A2B3C"),
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        lambda plan: changes.set_cloth(plan, 0, "blue"),
+        lambda plan: changes.set_thread(plan, 0, "#12345"),
+        lambda plan: changes.set_thread_width(plan, 0, 0.0),
+    ],
+)
+def test_a_look_that_cannot_be_is_refused(change: Callable[[Plan], Change]) -> None:
+    with pytest.raises(PlanError):
+        change(plan_of("One"))
+
+
+def test_a_reshaped_patch_keeps_its_look() -> None:
+    plan = changes.set_cloth(changes.set_thread_width(plan_of("One"), 0, 1.5).after, 0, "#1A2B3C").after
+    moved = changes.move_corner(plan, 0, 2, (150.0, 150.0)).after.patches[0]
+    assert (moved.cloth, moved.thread_width) == ("#1A2B3C", 1.5)
