@@ -222,18 +222,18 @@ def _around(ring: Points) -> float:
     return float(np.hypot(step[:, 0], step[:, 1]).sum())
 
 
-def near_centre(patch: Patch, anchors: tuple[Point, ...], on_seam: bool) -> list[Finding]:
+def near_centre(patch: Patch, anchors: tuple[Point, ...]) -> list[Finding]:
     """``near-centre``: a single anchor is off the centre by less than a tenth of the patch's width.
 
     No finding where the centre lies outside the patch, nor for an anchor on the seam: nobody gets there by a
     slip.
     """
-    if len(anchors) != 1 or on_seam:
+    if len(anchors) != 1:
         return []
     centre = patch.centre
     off = math.dist(anchors[0], centre)
     limit = patch.width * NEAR_CENTRE
-    if not SAME_POINT < off < limit or patch.slide_into(centre) != centre:
+    if not SAME_POINT < off < limit or patch.slide_into(centre) != centre or patch.is_on_seam(anchors[0]):
         return []
     return [Finding(Code.NEAR_CENTRE, Level.CAUTION, anchors[0], off, limit)]
 

@@ -65,7 +65,8 @@ class OutOfSight:
 class Fit:
     """Everything computed for one patch. Immutable; it travels whole, and nobody recomputes it.
 
-    Path and totals are worked out when first asked for: a hand that drags the anchor does not wait for them.
+    Path, totals and the largest open area are worked out when first asked for: a hand that drags the anchor
+    does not wait for them.
     """
 
     patch: Patch
@@ -75,7 +76,17 @@ class Fit:
     """Parts of the stitchable area, largest first; empty where there is no room."""
     fans: tuple[Fan, ...]
     out_of_sight: OutOfSight
-    findings: tuple[Finding, ...]
+    prompt_findings: tuple[Finding, ...]
+    """All findings but ``open-area``, which takes as long as the rest of the fit."""
+    lost_area: float
+    """mm² of what lost spans could have held."""
+
+    @cached_property
+    def findings(self) -> tuple[Finding, ...]:
+        """All findings, ``open-area`` last."""
+        hidden = self.out_of_sight.share * sum(part.area for part in self.stitchable)
+        found = open_area(self.patch, self.fans, hidden, self.lost_area, self.settings)
+        return (*self.prompt_findings, *found)
 
     @cached_property
     def path(self) -> StitchPath:
@@ -205,11 +216,10 @@ def _finish(
     findings = (
         *findings,
         *(finding for fan in fans for finding in crowded_anchor(fan, settings)),
-        *open_area(patch, fans, unseen.share * ground.area, lost, settings),
-        *near_centre(patch, anchors, on_seam=any(patch.locate(at) is Place.ON for at in anchors)),
+        *near_centre(patch, anchors),
         *repairs(patch),
     )
-    return Fit(patch, anchors, settings, ground.parts, fans, unseen, findings)
+    return Fit(patch, anchors, settings, ground.parts, fans, unseen, findings, lost)
 
 
 def _all_checked(patch: Patch, anchor: Point | Sequence[Point], none: bool) -> tuple[Point, ...]:

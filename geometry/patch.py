@@ -91,7 +91,7 @@ class Patch:
     falls into several parts, like a bow-tie, or where holes cut it in two.
     """
 
-    __slots__ = ("__weakref__", "_holes", "_outline", "_polygon", "_repairs", "_seam", "_width")
+    __slots__ = ("__weakref__", "_centre", "_holes", "_outline", "_polygon", "_repairs", "_seam", "_width")
 
     def __init__(self, outline: Any, holes: Iterable[Any] = ()) -> None:
         parts = _parts(outline, holes)
@@ -112,6 +112,7 @@ class Patch:
         self._repairs = repairs
         self._seam = shapely.boundary(shape.polygon)
         self._width: float | None = None
+        self._centre: Point | None = None
         shapely.prepare(self._polygon)
         shapely.prepare(self._seam)
 
@@ -141,8 +142,10 @@ class Patch:
     @property
     def centre(self) -> Point:
         """The centroid, mm; in a bent patch it may lie outside."""
-        centroid = self._polygon.centroid
-        return (float(centroid.x), float(centroid.y))
+        if self._centre is None:
+            centroid = self._polygon.centroid
+            self._centre = (float(centroid.x), float(centroid.y))
+        return self._centre
 
     @property
     def width(self) -> float:
@@ -162,9 +165,13 @@ class Patch:
         x, y = point
         if not (abs(x) <= 2 * _FAR and abs(y) <= 2 * _FAR):  # not finite, or where distances overflow
             return Place.OUTSIDE
-        if shapely.dwithin(self._seam, shapely.points(x, y), ON_EDGE):
+        if self.is_on_seam((x, y)):
             return Place.ON
         return Place.INSIDE if shapely.contains_xy(self._polygon, x, y) else Place.OUTSIDE
+
+    def is_on_seam(self, point: Point) -> bool:
+        """Whether ``point`` (mm, finite) lies within ``ON_EDGE`` of the seam, holes' edges included."""
+        return bool(shapely.dwithin(self._seam, shapely.points(point[0], point[1]), ON_EDGE))
 
     def slide_into(self, point: Point) -> Point:
         """``point`` itself where it is inside or on the seam, else the seam's point nearest to it. mm.

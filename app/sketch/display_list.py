@@ -169,6 +169,8 @@ class Show:
     numbers: bool = True
     """Of the wedges."""
     findings: bool = True
+    open_area: bool = True
+    """Among the findings; without, nobody waits for it (``Fit.prompt_findings``)."""
     anchor: bool = True
 
     def still(self) -> Show:
@@ -241,7 +243,7 @@ def build(fit: Fit, *, style: LengthStyle = LengthStyle.EIGHTHS, show: Show | No
     if show.numbers:
         add(LayerName.NUMBERS, [label for fan in fit.fans for label in _numbers(fan)])
     if show.findings:
-        add(LayerName.FINDINGS, _findings(fit, style))
+        add(LayerName.FINDINGS, _findings(fit, style, show))
     if show.anchor:
         add(LayerName.ANCHOR, [Symbol(SymbolKind.HANDLE, Role.ANCHOR, anchor) for anchor in fit.anchors])
 
@@ -359,8 +361,9 @@ def _least_distance(line: Points) -> float:
     return float(np.sqrt(np.einsum("ij,ij->i", foot, foot).min()))
 
 
-def _findings(fit: Fit, style: LengthStyle) -> list[Item]:
-    drawn = [finding for finding in fit.findings if finding.code not in _NOT_DRAWN]
+def _findings(fit: Fit, style: LengthStyle, show: Show) -> list[Item]:
+    findings = fit.findings if show.open_area else fit.prompt_findings
+    drawn = [finding for finding in findings if finding.code not in _NOT_DRAWN]
     if not drawn:
         return []
     wedges = {wedge.number: wedge for fan in fit.fans for wedge in fan.wedges}

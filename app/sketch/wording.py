@@ -29,14 +29,18 @@ def level_word(level: Level) -> str:
     return tr(level.value)
 
 
-def verdict(fit: Fit) -> str:
-    """One line on the whole fit: ``8 wedges, fits``, ``8 wedges, 2 problems``."""
+def verdict(fit: Fit, *, prompt: bool = False) -> str:
+    """One line on the whole fit: ``8 wedges, fits``, ``8 wedges, 2 problems``.
+
+    ``prompt``: without waiting for what takes its time (``Fit.prompt_findings``).
+    """
+    findings = fit.prompt_findings if prompt else fit.findings
     wedges = sum(len(fan.wedges) for fan in fit.fans)
     counted = tr_n("{count} wedge", "{count} wedges", wedges) if wedges else tr("no wedges")
-    problems = sum(finding.level is Level.PROBLEM for finding in fit.findings)
+    problems = sum(finding.level is Level.PROBLEM for finding in findings)
     if problems:
         return tr("{wedges}, {problems}", wedges=counted, problems=_problems(problems))
-    cautions = sum(finding.level is Level.CAUTION for finding in fit.findings)
+    cautions = sum(finding.level is Level.CAUTION for finding in findings)
     if cautions:
         return tr("{wedges}, fits with {cautions}", wedges=counted, cautions=_cautions(cautions))
     return tr("{wedges}, fits", wedges=counted)

@@ -130,8 +130,9 @@ class Picture:
         return self._still
 
     def _moving(self, scene: Scene, *, fine: bool) -> _Prepared:
-        # The wedges' numbers wait for the hand to rest: they would dance, and take as long as the lines.
-        show = replace(scene.show.moving(), numbers=fine)
+        # The wedges' numbers wait for the hand to rest: they would dance, and take as long as the lines. The
+        # open area waits too.
+        show = replace(scene.show.moving(), numbers=fine, open_area=fine)
         moving = build(scene.fit, style=scene.style, show=show)
         look = _look(scene, fine=fine)
         within = scene.view.visible()

@@ -11,6 +11,7 @@ from app.sketch.translate import tr
 from app.sketch.wording import verdict
 from app.window.glyphs import paint_level
 from app.window.look import Look
+from app.window.rest import Rest
 from app.window.session import Session
 from geometry.findings import Level
 
@@ -38,7 +39,9 @@ class StatusLine(QWidget):
         layout.setSpacing(24)
         layout.addWidget(self.hint, 1)
         layout.addWidget(self.verdict)
-        session.fit_changed.connect(self._show_verdict)
+        self._rest = Rest(self)
+        self._rest.rested.connect(self._show_verdict)
+        session.fit_changed.connect(self._fit_changed)
         self._show_verdict()
 
     def show_hint(self, mode: str) -> None:
@@ -47,14 +50,21 @@ class StatusLine(QWidget):
         self.hint.setText(text)
         self.hint.setToolTip(text)
 
-    def _show_verdict(self) -> None:
+    def _fit_changed(self) -> None:
+        if self._session.in_gesture:
+            self._rest.stir()
+            self._show_verdict(prompt=True)  # the whole of it when the hand rests
+        else:
+            self._show_verdict()
+
+    def _show_verdict(self, *, prompt: bool = False) -> None:
         fit = self._session.fit
         if fit is None:
             self.verdict.show_words("", None)
             return
-        levels = {finding.level for finding in fit.findings}
+        levels = {finding.level for finding in (fit.prompt_findings if prompt else fit.findings)}
         worst = next((level for level in (Level.PROBLEM, Level.CAUTION) if level in levels), None)
-        self.verdict.show_words(verdict(fit), worst)
+        self.verdict.show_words(verdict(fit, prompt=prompt), worst)
 
 
 class _Verdict(QWidget):

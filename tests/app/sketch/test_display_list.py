@@ -279,7 +279,7 @@ def found(code: Code, level: Level, number: int | None, value: float = 3.175, li
 
 
 def with_findings(*findings: Finding) -> Fit:
-    return replace(square(), findings=findings)
+    return replace(square(), prompt_findings=findings)
 
 
 def findings_of(*findings: Finding) -> tuple[list[Area], list[Symbol], list[Label]]:

@@ -218,7 +218,9 @@ def test_remedies_of_several_anchors_and_of_own_marks_are_worded() -> None:
 
 
 def with_findings(*levels: Level) -> Fit:
-    return replace(SQUARE, findings=tuple(Finding(Code.SIDE_SHORT, level, (0, 0), 1, 2) for level in levels))
+    return replace(
+        SQUARE, prompt_findings=tuple(Finding(Code.SIDE_SHORT, level, (0, 0), 1, 2) for level in levels)
+    )
 
 
 def test_verdicts() -> None:
