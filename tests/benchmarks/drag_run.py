@@ -19,6 +19,8 @@ from PySide6.QtWidgets import QApplication
 from app.plan.model import PlanPatch
 from app.window.main_window import Bench
 from app.window.start import open_bench
+from tests.benchmarks.engine import Exact, places
+from tests.benchmarks.shapes import two_holes
 
 WIDTH, HEIGHT = 1400, 900
 _WARM = 20
@@ -90,8 +92,18 @@ def drag(application: QApplication, bench: Bench, index: int, moves: int) -> lis
     return taken[_WARM:]
 
 
+def queries(exact: Exact) -> list[float]:
+    """Seconds of each of 41 queries of the reference. The machine's mood swings: some come with each drag."""
+    taken = []
+    for at in places(41, 10.0):
+        start = time.perf_counter()
+        exact.query(at)
+        taken.append(time.perf_counter() - start)
+    return taken
+
+
 def main(moves: int) -> None:
-    """Print ``{"scale": …, "patches": {name: [seconds, …]}}``."""
+    """Print ``{"pixels": …, "patches": {name: [[seconds, …], [seconds of a reference query, …]]}}``."""
     application = QApplication(["drag"])
     bench = open_bench(application)
     bench.resize(WIDTH, HEIGHT)
@@ -104,8 +116,9 @@ def main(moves: int) -> None:
     )
     application.processEvents()
     size = bench.canvas.size() * bench.canvas.devicePixelRatioF()
+    exact = Exact(two_holes(120))
     taken = {
-        piece.name: drag(application, bench, index, moves)
+        piece.name: (queries(exact), drag(application, bench, index, moves))[::-1]
         for index, piece in enumerate(bench.session.plan.patches)
     }
     print(json.dumps({"pixels": [size.width(), size.height()], "patches": taken}))

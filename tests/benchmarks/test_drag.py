@@ -11,7 +11,6 @@ import statistics
 import subprocess
 import sys
 import tempfile
-import time
 from pathlib import Path
 from typing import Any
 
@@ -41,52 +40,47 @@ def run(scale: float, settings: Path, moves: int) -> dict[str, Any]:
     return answer
 
 
-def reference_query() -> float:
-    """Seconds for one visibility query of the exact library: 120 vertices with two holes, as in section 9."""
-    vis = pytest.importorskip("pyvispoly", reason="the exact reference is a test extra")
-
-    def ring(count: int, radius: float, x: float, y: float, way: int) -> list[Any]:
-        turn = way * np.linspace(0, 2 * np.pi, count, endpoint=False)
-        far = radius * (1 + 0.25 * np.cos(7 * turn))
-        return [
-            vis.Point(float(px), float(py))
-            for px, py in zip(x + far * np.cos(turn), y + far * np.sin(turn), strict=True)
-        ]
-
-    holes = [ring(10, 20, -45, 10, -1), ring(10, 20, 45, -10, -1)]
-    area = vis.PolygonWithHoles(ring(100, 100, 0, 0, 1), holes)
-    calculator = vis.VisibilityPolygonCalculator(area)
-    taken = []
-    for x in np.linspace(-10, 10, 101):
-        start = time.perf_counter()
-        calculator.compute_visibility_polygon(vis.Point(float(x), 3.0))
-        taken.append(time.perf_counter() - start)
-    return statistics.median(taken)
+BUDGET = {1.0: (8, 16), 2.0: (16, 33)}
+"""By scale: ms of the median and of 99 in 100, where a reference query takes 0.2 ms (section 9)."""
 
 
-def table(runs: dict[float, dict[str, Any]], reference: float) -> str:
-    lines = [f"reference query (pyvispoly, 120 vertices, 2 holes): {reference * 1e3:.3f} ms"]
+def table(runs: dict[float, dict[str, Any]]) -> str:
+    """Each time as measured, and as it would be where the reference takes 0.2 ms.
+
+    Of the references, taken in turn with the drags, the quickest counts: it flatters least.
+    """
+    every = [reference for answer in runs.values() for _, reference in answer["patches"].values()]
+    one = min(statistics.median(each) for each in every)
+    lines = [f"reference: one query of pyvispoly, 120 vertices with 2 holes: {one * 1e3:.3f} ms"]
     for scale, answer in runs.items():
         width, height = answer["pixels"]
-        lines.append(f"{width} x {height} device pixels (scale {scale:g})     median     99 %   references")
-        for name, taken in answer["patches"].items():
-            middle, late = np.percentile(taken, [50, 99])
+        middle, late = BUDGET[scale]
+        lines.append(
+            f"{width} x {height} device pixels (scale {scale:g})"
+            f"{'median':>12}{'99 %':>11}   at 0.2 ms (at most {middle} and {late})"
+        )
+        for name, (taken, _) in answer["patches"].items():
+            ours = np.percentile(taken, [50, 99])
+            fair = ours / one * 0.2
+            kept = "kept" if (fair <= (middle, late)).all() else "missed"
             lines.append(
-                f"  {name:<40} {middle * 1e3:7.2f} ms {late * 1e3:6.2f} ms {middle / reference:8.1f}"
+                f"  {name:<40}{ours[0] * 1e3:7.2f} ms{ours[1] * 1e3:8.2f} ms"
+                f"{fair[0]:10.2f} ms{fair[1]:7.2f} ms   {kept}"
             )
     return "\n".join(lines)
 
 
 def test_drag(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    pytest.importorskip("pyvispoly", reason="the exact reference is a test extra")
     runs = {scale: run(scale, tmp_path, 40) for scale in (1.0, 2.0)}
     names = {piece.name for piece in sample_plan().patches}
     for scale, answer in runs.items():
         assert answer["pixels"] == [1400 * scale, 900 * scale]
         assert set(answer["patches"]) == names
     with capsys.disabled():
-        print("\n" + table(runs, reference_query()))
+        print("\n" + table(runs))
 
 
 if __name__ == "__main__":
     with tempfile.TemporaryDirectory() as folder:
-        print(table({scale: run(scale, Path(folder), 400) for scale in (1.0, 2.0)}, reference_query()))
+        print(table({scale: run(scale, Path(folder), 400) for scale in (1.0, 2.0)}))
