@@ -19,9 +19,8 @@ from geometry.fit import fit
 from geometry.ground import Ground, ground_of
 from geometry.kernel import kernel
 from geometry.marks import MarkKind
-from geometry.patch import Patch, Place
+from geometry.patch import Patch, Place, middle_of
 from geometry.settings import Settings
-from geometry.stitchable import widest_circle
 from geometry.tolerances import LEAST_PART, ON_EDGE
 from geometry.triangulation import see_from_all, seen_areas, triangulate
 from geometry.types import Point, Points, frozen
@@ -71,6 +70,12 @@ class AnchorMap:
         hidden: Ints = (1.0 - self.share >= OUT_OF_SIGHT_LIMIT).astype(np.intp)
         return self.short + self.thin + self.lost + hidden
 
+    def score(self, visible_width: float) -> tuple[Floats, Floats, Floats]:
+        """The three parts of each anchor's ``Score``: sight, soundness and width."""
+        enough = _WIDE * visible_width
+        wide = np.minimum(self.narrowest / enough, 1.0) if enough else np.ones(len(self.narrowest))
+        return 60.0 * self.share, 25.0 / (1 + self.problems), 15.0 * wide
+
 
 @dataclass(frozen=True, slots=True)
 class Score:
@@ -103,14 +108,6 @@ class Suggestion:
     """mm: the least side length or across of its wedges."""
     problems: int
     """As ``AnchorMap.problems``."""
-
-
-def middle_of(patch: Patch) -> Point:
-    """The patch's centroid, or where that lies outside, the centre of the widest circle in it."""
-    x, y = patch.centre
-    if patch.locate((x, y)) is not Place.OUTSIDE:
-        return x, y
-    return widest_circle(patch.polygon)[0]
 
 
 def named_anchor(patch: Patch, settings: Settings, name: str) -> Point:
@@ -281,10 +278,7 @@ def suggest(patch: Patch, settings: Settings, count: int = 5) -> tuple[Suggestio
 def _ranked(
     found: AnchorMap, names: list[str], settings: Settings, apart: float, count: int
 ) -> tuple[Suggestion, ...]:
-    sight = 60.0 * found.share
-    soundness = 25.0 / (1 + found.problems)
-    enough = _WIDE * settings.visible_width
-    width = 15.0 * (np.minimum(found.narrowest / enough, 1.0) if enough else np.ones(len(names)))
+    sight, soundness, width = found.score(settings.visible_width)
     total = np.round(sight + soundness + width, 6)
     order = np.lexsort((-np.round(found.narrowest, 6), -total))
     widest_view = np.round(found.share, 6)
