@@ -21,7 +21,10 @@ from geometry.findings import Level
 _PICTURE: Final = QSize(80, 64)
 ROW_HEIGHT: Final = 88
 _PICTURES_KEPT: Final = 256
-_SHOW: Final = Show(margin_edge=False, marks=False, mark_names=False, numbers=False, travel=False)
+_SHOW: Final = Show(
+    margin_edge=False, marks=False, mark_names=False, numbers=False, travel=False, findings=False
+)
+"""At this size signs would hide the wedges; the verdict beside the picture has its own."""
 
 
 class Rows(Protocol):

@@ -1,0 +1,75 @@
+"""``python -m tests.pictures``: makes the README's pictures anew, from the sample plan.
+
+Needs no screen. Font and system style are those of the machine, so the pictures differ a little from place to place.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+import tempfile
+from pathlib import Path
+
+os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
+
+import pypdfium2
+from PySide6.QtCore import QSettings
+from PySide6.QtTest import QTest
+from PySide6.QtWidgets import QApplication
+
+FOLDER = Path(__file__).parents[1] / "sample_shapes" / "pictures"
+_SIZE = (1280, 800)
+_REST = 400
+"""ms: by then the hand rests, and the fine picture is there."""
+
+
+def bench_pictures(folder: Path) -> None:
+    """The bench as it opens, and one with warnings in the dark."""
+    from app.window.look import Appearance
+    from app.window.start import open_bench
+
+    application = QApplication.instance() or QApplication(["wedgewright"])
+    assert isinstance(application, QApplication)
+    bench = open_bench(application)
+    bench.resize(*_SIZE)
+    bench.show()
+    QTest.qWait(_REST)
+    bench.grab().save(str(folder / "bench.png"))
+    names = [piece.name for piece in bench.session.plan.patches]
+    bench.canvas.sentence = ""
+    bench.session.choose(names.index("Lily ground"))
+    bench._look.choose(Appearance.DARK)
+    QTest.qWait(_REST)
+    bench.grab().save(str(folder / "warnings.png"))
+    bench._look.choose(Appearance.LIGHT)
+    bench.close()
+
+
+def sheet_picture(folder: Path) -> None:
+    """The first sheet of a template, as the printer has it."""
+    from app.cli import main
+
+    with tempfile.TemporaryDirectory() as place:
+        pdf = Path(place) / "template.pdf"
+        plan = FOLDER.parent / "lantern_pond.wedgeplan"
+        status = main(["template", str(plan), "--patch", "Star kite", "-o", str(pdf)])
+        if not pdf.exists():
+            raise SystemExit(f"no template was written (exit {status})")
+        document = pypdfium2.PdfDocument(pdf)
+        document[0].render(scale=100 / 72).to_pil().save(folder / "sheet.png", optimize=True)
+        document.close()
+
+
+def make(folder: Path) -> None:
+    """All pictures."""
+    folder.mkdir(parents=True, exist_ok=True)
+    with tempfile.TemporaryDirectory() as settings:
+        # The user's own preferences are neither used nor changed.
+        QSettings.setDefaultFormat(QSettings.Format.IniFormat)
+        QSettings.setPath(QSettings.Format.IniFormat, QSettings.Scope.UserScope, settings)
+        bench_pictures(folder)
+        sheet_picture(folder)
+
+
+if __name__ == "__main__":
+    make(Path(sys.argv[1]) if len(sys.argv) > 1 else FOLDER)
