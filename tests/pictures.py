@@ -1,6 +1,6 @@
 """``python -m tests.pictures``: makes the README's pictures anew, from the sample plan.
 
-Needs no screen. Font and system style are those of the machine, so the pictures differ a little from place to place.
+Needs no screen. The font is the machine's, so the pictures differ a little from place to place.
 """
 
 from __future__ import annotations
