@@ -10,7 +10,8 @@ from PySide6.QtGui import QAction, QActionGroup, QIcon, QKeySequence
 from PySide6.QtWidgets import QMainWindow, QMenu
 
 from app.sketch.translate import tr
-from app.window.look import Appearance
+from app.window.action_words import PANEL, RECENT, SENTENCES
+from app.window.look import Appearance, TextScale
 from geometry.units import LengthStyle
 
 STYLE_WORDS: Final = {
@@ -36,12 +37,21 @@ _APPEARANCE_WORDS: Final = {
     Appearance.DARK: "&Dark",
 }
 
+_TEXT_SIZES: Final = {
+    TextScale.SMALLER: ("&Smaller", "F7"),
+    TextScale.USUAL: ("&Usual", "Shift+F8"),
+    TextScale.LARGER: ("&Larger", "F8"),
+}
+"""Words and keys. Ctrl, Shift and + are the keys of zooming in where + is a shifted key."""
+
 
 class Actions:
     """Makes actions and menus for one window; what they do is given by whoever connects them."""
 
     def __init__(self, window: QMainWindow) -> None:
         self._window = window
+        self.menus: list[QMenu] = []
+        """Those of the menu bar, in order."""
         self.file = self._menu(tr("&File"))
         self.new = self._add(self.file, tr("&New plan"), "Ctrl+N")
         self.open = self._add(self.file, tr("&Open plan…"), "Ctrl+O")
@@ -123,6 +133,7 @@ class Actions:
         self.zoom_in = self._add(self.view, tr("Zoom &in"), "Ctrl++", "Ctrl+=")
         self.zoom_out = self._add(self.view, tr("Zoom &out"), "Ctrl+-")
         self.fit = self._add(self.view, tr("&Whole patch"), "Ctrl+0")
+        self.quilted = self._choice(self.view, tr("&How it will look"), "F6")
         self.view.addSeparator()
         self.units = self._menu(tr("&Units"), self.view)
         self.styles = {style: self._choice(self.units, tr(words)) for style, words in STYLE_WORDS.items()}
@@ -132,7 +143,21 @@ class Actions:
             choice: self._choice(appearance, tr(words)) for choice, words in _APPEARANCE_WORDS.items()
         }
         self._one_of(*self.appearances.values())
+        size = self._menu(tr("&Text size"), self.view)
+        self.text_sizes = {
+            each: self._choice(size, tr(words), keys) for each, (words, keys) in _TEXT_SIZES.items()
+        }
+        self._one_of(*self.text_sizes.values())
         self.panels = self._menu(tr("&Panels"), self.view)
+
+        self.helps = self._menu(tr("&Help"))
+        self.help = self._add(self.helps, tr("&How the bench is used"), "F1")
+        self._say_what_each_does()
+
+    def add_panel(self, action: QAction) -> None:
+        """One that shows or hides a panel."""
+        _say(action, tr(PANEL))
+        self.panels.addAction(action)
 
     def fill_recent(self, entries: Iterable[tuple[str, Callable[[], object]]]) -> None:
         """The plans that were worked on last, with what opens each."""
@@ -141,6 +166,7 @@ class Actions:
             # An ampersand of the name's own is doubled: it is no access key.
             action = self.recent.addAction(f"&{number}  {name.replace('&', '&&')}")
             action.triggered.connect(lambda _=False, open_it=open_it: open_it())
+            _say(action, tr(RECENT))
         self.recent.setEnabled(not self.recent.isEmpty())
 
     def _menu(self, title: str, parent: QMenu | None = None) -> QMenu:
@@ -148,6 +174,7 @@ class Actions:
         menu.setAccessibleName(title.replace("&", ""))
         if parent is None:
             self._window.menuBar().addMenu(menu)
+            self.menus.append(menu)
         else:
             parent.addMenu(menu)
         return menu
@@ -158,16 +185,27 @@ class Actions:
         menu.addAction(action)
         return action
 
-    def _choice(self, menu: QMenu, text: str) -> QAction:
-        action = self._add(menu, text)
+    def _choice(self, menu: QMenu, text: str, *shortcuts: str) -> QAction:
+        action = self._add(menu, text, *shortcuts)
         action.setCheckable(True)
         return action
+
+    def _say_what_each_does(self) -> None:
+        for name, sentence in SENTENCES.items():
+            held = getattr(self, name)
+            for action in held.values() if isinstance(held, dict) else (held,):
+                _say(action, tr(sentence))
 
     def _one_of(self, *actions: QAction) -> None:
         group = QActionGroup(self._window)
         for action in actions:
             action.setCheckable(True)
             group.addAction(action)
+
+
+def _say(action: QAction, sentence: str) -> None:
+    action.setStatusTip(sentence)
+    action.setWhatsThis(sentence)
 
 
 def _on_canvas(text: str, key: Qt.Key) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Final
 
 from PySide6.QtCore import QEvent, QPointF, QRect, Qt, QTimer, Signal
@@ -22,12 +23,14 @@ from app.sketch.modes.events import Key, KeyPress, Pointer
 from app.sketch.modes.mode import Mode, Outcome
 from app.sketch.modes.overlay import HandleKind, HandleState, Overlay
 from app.sketch.palette import Role
+from app.sketch.quilted import QuiltedLook, shows_words
 from app.sketch.translate import tr
 from app.sketch.view import ZOOM_STEP, View
 from app.sketch.wording import verdict
 from app.window.look import Look
 from app.window.overlay_painter import OverlayPainter
 from app.window.picture import Picture, Scene
+from app.window.quilted_picture import QuiltedPicture
 from app.window.rest import Rest
 from app.window.session import Session
 from app.window.walk_picture import WalkPicture
@@ -88,6 +91,8 @@ class Canvas(QWidget):
         self._moved: QRect | None = None
         """Where the picture moved last, logical pixels; None where all of it may be another."""
         self._walk_picture = WalkPicture()
+        self._quilted_picture = QuiltedPicture()
+        self._quilted = False
         self._pan_from: QPointF | None = None
         self._space = False
         self._place: Point | None = None
@@ -103,7 +108,7 @@ class Canvas(QWidget):
         self.setAttribute(Qt.WidgetAttribute.WA_OpaquePaintEvent)
         session.fit_changed.connect(self._fit_changed)
         session.chosen_changed.connect(self._chosen_changed)
-        session.plan_changed.connect(self.update)
+        session.plan_changed.connect(self._plan_changed)
         look.changed.connect(self.update)
         self._name()
 
@@ -128,6 +133,19 @@ class Canvas(QWidget):
     def view(self) -> View:
         """Where the cloth lies."""
         return self._view
+
+    @property
+    def quilted(self) -> bool:
+        """Whether the patch is shown as it will look on the quilt, in the modes that can show it so."""
+        return self._quilted
+
+    @quilted.setter
+    def quilted(self, quilted: bool) -> None:
+        self._quilted = quilted
+        self.sentence = ""
+        self._point_out_nothing()
+        self._name()
+        self.update()
 
     def fit_view(self) -> None:
         """Show the whole patch."""
@@ -179,7 +197,7 @@ class Canvas(QWidget):
             self._paint(painter)
 
     def _paint(self, painter: QPainter) -> None:
-        overlay = self._mode.overlay(self._view.scale)
+        overlay = self._overlay()
         over = OverlayPainter(painter, self._view, self._look.palette, self.font())
         fit = self._session.fit
         if overlay.grid:
@@ -195,6 +213,9 @@ class Canvas(QWidget):
             if overlay.walked is not None:
                 if not self._walk_picture.paint(painter, scene, overlay.walked, resting=self.rest.resting):
                     QTimer.singleShot(0, self, self.update)  # while it paints it takes no wish
+            elif self._quilted and self._session.piece is not None:
+                look = QuiltedLook.of(self._session.piece)
+                self._quilted_picture.paint(painter, scene, look, fine=self.rest.resting)
             else:
                 self._picture.paint(painter, scene, fine=self.rest.resting)
         over.paint(overlay)
@@ -204,6 +225,20 @@ class Canvas(QWidget):
         if self.sentence and fit is not None and anchors:
             over.sentence(fit.anchors[0], self.sentence)
 
+    def _overlay(self) -> Overlay:
+        """What the mode shows. Where the patch is shown as it will look, an anchor's handle waits for the
+        hand: it would cover the place where the lines gather.
+        """
+        overlay = self._mode.overlay(self._view.scale)
+        if not self._quilted or overlay.hides_patch or overlay.walked is not None:
+            return overlay
+        shown = (
+            handle
+            for handle in overlay.handles
+            if handle.kind is not HandleKind.ANCHOR or handle.state is not HandleState.IDLE
+        )
+        return replace(overlay, handles=tuple(shown))
+
     def _scene(self, fit: Fit, overlay: Overlay) -> Scene:
         return Scene(
             fit,
@@ -211,7 +246,7 @@ class Canvas(QWidget):
             self._view,
             self._look.palette,
             self.devicePixelRatioF(),
-            self.logicalDpiY() / 72,
+            self.logicalDpiY() / 72 * self._look.text_scale,
             self.font(),
             self._wedge,
             marks=not overlay.hides_marks,
@@ -230,6 +265,7 @@ class Canvas(QWidget):
         fit = self._session.fit
         if (
             fit is None
+            or self._quilted
             or self.rest.resting
             or not self._mode.busy
             or self._place is not None
@@ -387,6 +423,10 @@ class Canvas(QWidget):
             self._name()
             self.update()
 
+    def _plan_changed(self) -> None:
+        self._name()
+        self.update()
+
     def _chosen_changed(self) -> None:
         self._mode.leave()
         self._point_out_nothing()
@@ -396,6 +436,11 @@ class Canvas(QWidget):
         piece, fit = self._session.piece, self._session.fit
         if piece is None or fit is None:
             self.setAccessibleName(tr("Canvas, without a patch"))
+        elif self._quilted:
+            words = shows_words(QuiltedLook.of(piece))
+            self.setAccessibleName(
+                tr("Canvas: {name} as it will look. {words}", name=piece.name, words=words)
+            )
         else:
             self.setAccessibleName(tr("Canvas: {name}, {verdict}", name=piece.name, verdict=verdict(fit)))
 

@@ -15,6 +15,7 @@ LEAST_TARGET: Final = 28
 """px: least height of anything that is pressed; 24 is the least that is allowed (design page, 8)."""
 
 _KEY: Final = "look/appearance"
+_TEXT_KEY: Final = "look/text-size"
 
 
 class Appearance(StrEnum):
@@ -23,6 +24,18 @@ class Appearance(StrEnum):
     SYSTEM = "system"
     LIGHT = "light"
     DARK = "dark"
+
+
+class TextScale(StrEnum):
+    """How large all words on the bench are."""
+
+    SMALLER = "smaller"
+    USUAL = "usual"
+    LARGER = "larger"
+
+
+_SCALES: Final = {TextScale.SMALLER: 0.9, TextScale.USUAL: 1.0, TextScale.LARGER: 1.25}
+"""Times the usual size. The smallest words are then not below ``palette.LEAST_POINTS``."""
 
 
 class Look(QObject):
@@ -35,7 +48,10 @@ class Look(QObject):
         self._application = application
         stored = str(QSettings().value(_KEY, Appearance.SYSTEM.value))
         self._appearance = Appearance(stored) if stored in set(Appearance) else Appearance.SYSTEM
+        stored = str(QSettings().value(_TEXT_KEY, TextScale.USUAL.value))
+        self._text_size = TextScale(stored) if stored in set(TextScale) else TextScale.USUAL
         self._palette: Palette | None = None
+        self._worn: tuple[Palette, TextScale] | None = None
         application.styleHints().colorSchemeChanged.connect(self._follow)
         self._follow()
 
@@ -65,15 +81,36 @@ class Look(QObject):
         QSettings().setValue(_KEY, appearance.value)
         self._follow()
 
+    @property
+    def text_size(self) -> TextScale:
+        """What the user chose."""
+        return self._text_size
+
+    @property
+    def text_scale(self) -> float:
+        """Times the usual size."""
+        return _SCALES[self._text_size]
+
+    def choose_text_size(self, size: TextScale) -> None:
+        """How large all words on the bench are; remembered. Nothing that is printed changes."""
+        self._text_size = size
+        QSettings().setValue(_TEXT_KEY, size.value)
+        self._follow()
+
     def _follow(self) -> None:
         system_dark = self._application.styleHints().colorScheme() is Qt.ColorScheme.Dark
         dark = system_dark if self._appearance is Appearance.SYSTEM else self._appearance is Appearance.DARK
         palette = DARK if dark else LIGHT
-        if palette is self._palette:
+        if self._worn == (palette, self._text_size):
             return
-        self._palette = palette
+        font = self._application.font()
+        points = TEXT_POINTS[TextSize.BASE] * self.text_scale
+        if font.pointSizeF() != points:
+            font.setPointSizeF(points)
+            self._application.setFont(font)
+        self._palette, self._worn = palette, (palette, self._text_size)
         self._application.setPalette(widget_palette(palette))
-        self._application.setStyleSheet(style_sheet(palette))
+        self._application.setStyleSheet(style_sheet(palette, self.text_scale))
         self.changed.emit()
 
 
@@ -120,12 +157,15 @@ def widget_palette(palette: Palette) -> QPalette:
     return made
 
 
-def style_sheet(palette: Palette) -> str:
-    """Flat, quiet widgets: hairlines, no gradients, a clear ring where the keys go."""
+def style_sheet(palette: Palette, scale: float = 1.0) -> str:
+    """Flat, quiet widgets: hairlines, no gradients, a clear ring where the keys go.
+
+    ``scale``: of all text, times the usual size.
+    """
     frame, cloth, text, quiet = (palette[role] for role in (Role.FRAME, Role.CLOTH, Role.TEXT, Role.QUIET))
     edge, focus, problem = (palette[role] for role in (Role.MARGIN_EDGE, Role.FOCUS, Role.PROBLEM))
-    small = TEXT_POINTS[TextSize.SMALL]
-    large = TEXT_POINTS[TextSize.LARGE]
+    small = TEXT_POINTS[TextSize.SMALL] * scale
+    large = TEXT_POINTS[TextSize.LARGE] * scale
     return f"""
     QMainWindow, QDialog {{ background: {frame}; }}
     QMainWindow::separator {{ background: {cloth}; width: 6px; height: 6px; }}
@@ -211,6 +251,16 @@ def style_sheet(palette: Palette) -> str:
     QLabel[part="heading"] {{ font-weight: bold; }}
     QLabel[part="title"] {{ font-size: {large}pt; }}
     QLabel[part="problem"] {{ color: {problem}; font-size: {small}pt; }}
+    QTabBar {{ background: {frame}; }}
+    QTabBar::tab {{
+        background: {frame}; color: {quiet}; border: none; border-top: 4px solid {edge};
+        padding: 2px 16px; min-height: {LEAST_TARGET}px; min-width: 48px; margin-right: 4px;
+    }}
+    QTabBar::tab:hover {{ background: {cloth}; color: {text}; }}
+    QTabBar::tab:selected {{ background: {cloth}; color: {text}; border-top: 4px solid {text}; }}
+    QTabBar::tab:focus {{ border-top: 4px solid {focus}; }}
+    QTextBrowser {{ background: {frame}; border: 2px solid transparent; }}
+    QTextBrowser:focus {{ border: 2px solid {focus}; }}
     QFrame[part="message"] {{ background: {cloth}; border: none; border-left: 4px solid {quiet}; }}
     QFrame[part="message"][level="problem"] {{ border-left-color: {problem}; }}
     """

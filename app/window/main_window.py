@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 
 from PySide6.QtCore import QChildEvent, QEvent, QSettings, Qt
-from PySide6.QtGui import QCloseEvent, QDragEnterEvent, QDropEvent, QGuiApplication
+from PySide6.QtGui import QCloseEvent, QDragEnterEvent, QDropEvent, QGuiApplication, QStatusTipEvent
 from PySide6.QtWidgets import QDockWidget, QMainWindow, QTabBar, QVBoxLayout, QWidget
 
 from app.plan.model import Plan
@@ -125,6 +125,13 @@ class Bench(QMainWindow):
         stored.setValue(_STATE, self.saveState())
         event.accept()
 
+    def event(self, event: QEvent) -> bool:
+        """What an action does is said in the line at the foot, where the hint is: the verdict stays."""
+        if isinstance(event, QStatusTipEvent):
+            self.status.show_tip(event.tip())
+            return True
+        return super().event(event)
+
     def childEvent(self, event: QChildEvent) -> None:
         """Qt makes a bar of tabs wherever panels lie on each other, and gives it no name."""
         child = event.child()
@@ -150,7 +157,7 @@ class Bench(QMainWindow):
         self.addDockWidget(area, dock)
         toggle = dock.toggleViewAction()
         toggle.setText(menu_title)
-        self.actions_.panels.addAction(toggle)
+        self.actions_.add_panel(toggle)
         return dock
 
     def _connect(self) -> None:
@@ -227,11 +234,16 @@ class Bench(QMainWindow):
         act.zoom_in.triggered.connect(lambda: canvas.zoom(1))
         act.zoom_out.triggered.connect(lambda: canvas.zoom(-1))
         act.fit.triggered.connect(canvas.fit_view)
+        act.quilted.toggled.connect(self._show_quilted)
+        act.help.triggered.connect(self._help)
         for style, action in act.styles.items():
             action.triggered.connect(lambda _=False, style=style: self._set_style(style))
         for choice, action in act.appearances.items():
             action.triggered.connect(lambda _=False, choice=choice: self._look.choose(choice))
             action.setChecked(choice is self._look.appearance)
+        for size, action in act.text_sizes.items():
+            action.triggered.connect(lambda _=False, size=size: self._look.choose_text_size(size))
+            action.setChecked(size is self._look.text_size)
 
     # --- what actions do ----------------------------------------------------------------------------
 
@@ -296,6 +308,17 @@ class Bench(QMainWindow):
 
     def _set_style(self, style: LengthStyle) -> None:
         self.session.show_in(style)
+
+    def _show_quilted(self, quilted: bool) -> None:
+        self.canvas.cancel_gesture()
+        self.canvas.quilted = quilted
+
+    def _help(self) -> None:
+        from app.window.help_page import HelpPage  # not needed at the start
+
+        self.canvas.cancel_gesture()
+        page = self.findChild(HelpPage) or HelpPage(self.actions_, self._look, self)
+        page.show_page()
 
     def _prefer(self) -> None:
         from app.window.preferences_dialog import PreferencesDialog  # not needed at the start
@@ -375,6 +398,7 @@ class Bench(QMainWindow):
         for action in (act.remove_corner, act.next_corner, act.previous_corner):
             action.setEnabled(shaping)
         act.edge.setEnabled(mode is self.modes["marks"])
+        act.quilted.setEnabled(not drawing and mode is not self.walk)
 
     def _walk_worked(self) -> None:
         if self.canvas.mode is self.walk:

@@ -31,6 +31,7 @@ class StatusLine(QWidget):
     def __init__(self, session: Session, look: Look, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._session = session
+        self._hint = ""
         self.hint = QLabel(self)
         self.hint.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Preferred)
         self.verdict = _Verdict(look, self)
@@ -46,7 +47,14 @@ class StatusLine(QWidget):
 
     def show_hint(self, mode: str) -> None:
         """What can be done in that mode."""
-        text = tr(HINTS[mode])
+        self._hint = tr(HINTS[mode])
+        self._say(self._hint)
+
+    def show_tip(self, sentence: str) -> None:
+        """What the thing under the pointer does; the hint again where it is empty."""
+        self._say(sentence or self._hint)
+
+    def _say(self, text: str) -> None:
         self.hint.setText(text)
         self.hint.setToolTip(text)
 

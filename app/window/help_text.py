@@ -1,0 +1,154 @@
+"""The words of the help page. Names and keys of actions are taken from the actions themselves."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from html import escape
+
+from PySide6.QtGui import QAction, QKeySequence
+from PySide6.QtWidgets import QMenu
+
+from app.sketch.translate import tr
+from app.window.action_words import SENTENCES
+from app.window.actions import Actions
+from app.window.status import HINTS
+
+
+def help_html(actions: Actions) -> str:
+    """The whole page, as rich text."""
+    parts = [
+        _heading(tr("How the bench is used"), 1),
+        _heading(tr("The first minute")),
+        _list(
+            tr("Drag the anchor, the large ring in the patch. The wedges of the fan follow your hand."),
+            tr(
+                "Where a wedge’s side gets too short it is hatched, with its figure and the limit. "
+                "Move on, and it heals."
+            ),
+            _named(tr("When the patch fits, print its template: {action}."), actions.template),
+            _named(tr("Whatever you do can be taken back: {action}. Esc leaves a drag."), actions.undo),
+        ),
+        _heading(tr("The five modes")),
+        _list(
+            *(
+                f"<b>{_both(action)}</b>. {escape(tr(SENTENCES[name]))} {escape(tr(HINTS[name]))}"
+                for name, action in actions.modes.items()
+            )
+        ),
+        _paragraph(
+            tr(
+                "Lengths are typed as you write them: 4 3/8, 4-3/8, 3/8\", 2' 6 1/2, 11 cm, 4.375. "
+                "Arrow keys move what is chosen; with Ctrl in smaller steps. With Ctrl held nothing catches "
+                "the hand. The wheel and Shift with the arrows move the view, Ctrl with the wheel zooms."
+            )
+        ),
+        _heading(tr("Findings")),
+        _list(
+            tr(
+                "A problem, cross-hatched with a filled triangle: it will not be seen, or cannot be stitched."
+            ),
+            tr("A caution, hatched one way with a hollow triangle: it can be stitched, and may disappoint."),
+            tr("A note, with a dot: worth knowing."),
+            tr("A click on a finding shows its place. Its remedy is one click more, and undo takes it back."),
+        ),
+        _heading(tr("Tries")),
+        _paragraph(
+            _named(
+                tr("{action} keeps the anchor and the settings as they are, to come back to."),
+                actions.keep_try,
+            ),
+            _named(
+                tr("A click on a try brings it back; {action} shows all of them side by side."),
+                actions.compare_tries,
+            ),
+        ),
+        _heading(tr("How it will look")),
+        _paragraph(
+            _named(
+                tr("{action} shows cloth and thread in their colours, the thread at its true width."),
+                actions.quilted,
+            ),
+            tr("Choose them in the settings, under “How will it look?”."),
+        ),
+        _heading(tr("Printing")),
+        _list(
+            _named(
+                tr("{action} prints the patch at its true size over as many sheets as it takes."),
+                actions.template,
+            ),
+            tr("Print at 100 %, not fitted to the page. Measure both squares with a ruler before you mark."),
+        ),
+        _heading(tr("Cautions")),
+        _list(
+            tr("Test your pen on a scrap, and see that it washes out, before you mark the top."),
+            tr(
+                "Rulers at the machine need a ruler foot and must be made for it. Stop with the needle down "
+                "before you move the ruler or your hands; keep fingers clear of the needle."
+            ),
+            tr("Cut away from yourself, and close the rotary blade whenever you put it down."),
+            tr("The manual of your machine comes before anything said here."),
+        ),
+        _heading(tr("Everything in the menus, and its keys")),
+        *_menus(actions),
+    ]
+    return "\n".join(parts)
+
+
+def plain(action: QAction) -> str:
+    """What the action is called, without access key and keys."""
+    text = action.text().split("\t")[0]
+    return text.replace("&&", "\0").replace("&", "").replace("\0", "&").rstrip("…")
+
+
+def keys_of(action: QAction) -> str:
+    """Its keys as they stand on the keyboard, or nothing."""
+    native = QKeySequence.SequenceFormat.NativeText
+    keys = [key.toString(native) for key in action.shortcuts()]
+    keys += action.text().split("\t")[1:]
+    return tr(" or ").join(keys)
+
+
+# ----------------------------------------------------------------------------------------------------
+
+
+def _menus(actions: Actions) -> Iterator[str]:
+    for menu in actions.menus:
+        yield _heading(menu.title().replace("&", ""), 3)
+        rows = (
+            f"<tr><td>{escape(plain(action))}</td><td>{escape(keys_of(action))}</td>"
+            f"<td>{escape(action.whatsThis())}</td></tr>"
+            for action in _actions_of(menu)
+        )
+        yield f"<table cellspacing='0' cellpadding='4' width='100%'>{''.join(rows)}</table>"
+
+
+def _actions_of(menu: QMenu) -> Iterator[QAction]:
+    for action in menu.actions():
+        inner = action.menu()
+        if isinstance(inner, QMenu):
+            yield from _actions_of(inner)
+        elif not action.isSeparator():
+            yield action
+
+
+def _both(action: QAction) -> str:
+    keys = keys_of(action)
+    name = escape(plain(action))
+    return f"{name} ({escape(keys)})" if keys else name
+
+
+def _named(sentence: str, action: QAction) -> str:
+    """``sentence`` with the action's name and keys; its own marks are escaped."""
+    return escape(sentence, quote=False).replace("{action}", f"<b>{_both(action)}</b>")
+
+
+def _heading(text: str, level: int = 2) -> str:
+    return f"<h{level}>{escape(text)}</h{level}>"
+
+
+def _paragraph(*sentences: str) -> str:
+    return f"<p>{' '.join(sentences)}</p>"
+
+
+def _list(*sentences: str) -> str:
+    return "<ul>" + "".join(f"<li>{sentence}</li>" for sentence in sentences) + "</ul>"
