@@ -144,10 +144,10 @@ def open_area(
 ) -> list[Finding]:
     """``open-area``: the widest circle free of stitching is wider than the batting allows.
 
-    Looked for inside the innermost outline of every wedge, and in what the fans leave of the patch; the
-    seam counts as a line. ``hidden`` and ``lost`` are mm² out of sight and in lost spans: besides them the
-    fans leave only gaps and the margin, and where the rest of so wide a circle does not fit into both,
-    nothing is measured.
+    Looked for inside the innermost outline of every wedge, in what the fans leave of the patch, and around
+    anchors that a hold-back keeps bare; the seam counts as a line, hops do not. ``hidden`` and ``lost`` are
+    mm² out of sight and in lost spans: besides them the fans leave only gaps and the margin, and where the
+    rest of so wide a circle does not fit into both, nothing is measured.
     """
     limit = settings.batting_width
     least = math.pi * limit**2 / 4
@@ -159,16 +159,59 @@ def open_area(
             if area > least and 4 * area / _around(inner) > limit:  # twice the inradius is at most 4 A / P
                 circles.append(widest_circle(Polygon(inner)))
     core = limit - 2 * (settings.edge_margin + settings.gap)
-    if core <= 0 or hidden + lost > math.pi * core**2 / 4:
+    rest_counts = core <= 0 or hidden + lost > math.pi * core**2 / 4
+    if rest_counts:
         filled = [run for fan in fans if fan.wedges for run in _filled(fan, settings.gap)]
         rest = _without(patch.polygon, filled) if filled else patch.polygon
         circles += [widest_circle(part) for part in shapely.get_parts(rest) if part.area > least]
+    if settings.hold_back or settings.stagger:
+        circles += _bare_circles(patch, fans, rest_counts, settings)
     if not circles:
         return []
     at, radius = max(circles, key=lambda circle: circle[1])
     if 2 * radius <= limit:
         return []
     return [Finding(Code.OPEN_AREA, Level.CAUTION, at, 2 * radius, limit)]
+
+
+def _bare_circles(
+    patch: Patch, fans: tuple[Fan, ...], beyond: bool, settings: Settings
+) -> list[tuple[Point, float]]:
+    """Widest circles in what a hold-back opens around the anchors, where they could be too wide.
+
+    A circle that passes between the anchor and where a leg begins, r mm from it, and whose centre lies in a
+    wedge of the apex angle 2 a, has at most r tan a for its radius, or r; one that a leg's closing line cuts
+    off, r sin a / (1 - sin a). ``beyond`` the fans, what the legs part there is open to them too.
+    """
+    held, limit = settings.hold_back + settings.stagger, settings.batting_width
+    wedges = [(wedge, fan.anchor) for fan in fans for wedge in fan.wedges]
+    half = math.sin(min(max((wedge.apex_angle for wedge, _ in wedges), default=0.0) / 2, math.pi / 2))
+    if not wedges or not (beyond or 2 * held * max(half, 1 - half) > limit * (1 - half)):
+        return []
+    lines = [line for wedge, anchor in wedges for line in _stitched(wedge, anchor)]
+    owner = np.repeat(np.arange(len(lines)), [len(line) for line in lines])
+    stitched = shapely.multilinestrings(shapely.linestrings(np.concatenate(lines), indices=owner))
+    cuts = shapely.buffer(stitched, _CUT, cap_style="flat", join_style="mitre")
+    # On a grid, lest GEOS answer with the whole where cuts run along the seam.
+    free = shapely.get_parts(shapely.difference(patch.polygon, cuts, grid_size=SAME_POINT))
+    near = shapely.distance(free, shapely.MultiPoint([fan.anchor for fan in fans])) <= held
+    large = shapely.area(free) > math.pi * limit**2 / 4
+    return [(at, radius + _CUT) for at, radius in map(widest_circle, free[near & large])]
+
+
+_CUT = 1e-3
+"""mm. Half the width of the cuts that stand for lines: a thousandth of a millimetre is added back."""
+
+
+def _stitched(wedge: Wedge, anchor: Point) -> list[Points]:
+    """The lines of a wedge and its echoes: those cut at the hold-back without what closes them."""
+    lines = []
+    first = math.dist(wedge.outline[0], anchor)
+    for ring in (wedge.outline, *wedge.echoes):
+        ends = math.dist(ring[0], anchor), math.dist(ring[-2], anchor)
+        cut = first > SAME_POINT and max(abs(end - first) for end in ends) <= 2 * SAME_POINT
+        lines.append(ring[:-1] if cut else ring)
+    return lines
 
 
 def _filled(fan: Fan, gap: float) -> list[BaseGeometry]:
@@ -178,8 +221,12 @@ def _filled(fan: Fan, gap: float) -> list[BaseGeometry]:
     """
     wedges = fan.wedges
     ends = np.array([(wedge.side[0], wedge.side[-1]) for wedge in wedges])
-    strip = np.roll(ends[:, 0], -1, axis=0) - ends[:, 1]
-    last = np.flatnonzero(np.hypot(strip[:, 0], strip[:, 1]) > 2 * gap) + 1
+    nxt = np.roll(ends[:, 0], -1, axis=0)
+    strip = nxt - ends[:, 1]
+    # Ends near each other have no gap between them where the way round is more than half a turn.
+    away, towards = ends[:, 1] - fan.anchor, nxt - fan.anchor
+    round_about = away[:, 0] * towards[:, 1] - away[:, 1] * towards[:, 0] < 0
+    last = np.flatnonzero(round_about | (np.hypot(strip[:, 0], strip[:, 1]) > 2 * gap)) + 1
     if not len(last):
         ring = np.concatenate([*(wedge.side for wedge in wedges), wedges[0].side[:1]])
         return _valid([ring]) if len(ring) > 3 else []  # the straight side of a single small wedge
