@@ -28,6 +28,8 @@ _GRID_PIXELS = 12.0
 class Caught(StrEnum):
     """What a point was caught by."""
 
+    BEST = "best"
+    """The anchor that was found to be the best."""
     MIDDLE = "middle"
     CORNER = "corner"
     SIDE_MIDDLE = "side-middle"

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
+from app.sketch.first_wedge import Start
 from app.sketch.snapping import Snap
 from app.sketch.walk import Reading, Walk
 from geometry.types import Point, Points
@@ -97,8 +98,10 @@ class Overlay:
     @property
     def is_anchors_only(self) -> bool:
         """True where it adds nothing but the anchors' handles."""
+    start: Start | None = None
+    """Where the stitch path begins, and which way it goes round."""
         caught = self.snap is not None and (self.snap.what is not None or self.snap.guides)
-        others = (self.drafts, self.labels, caught, self.walked, self.spans)
+        others = (self.drafts, self.labels, caught, self.walked, self.spans, self.start)
         flags = (self.grid, self.hides_patch, self.hides_marks)
         return not (any(others) or any(flags)) and all(
             handle.kind is HandleKind.ANCHOR for handle in self.handles

@@ -1,0 +1,57 @@
+"""Which wedge is stitched first, and which way round: what is shown of it, and what lies under the hand."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import shapely
+
+from geometry import Fit
+from geometry.stitch_path import Kind
+from geometry.types import Point, Points
+
+
+@dataclass(frozen=True, slots=True)
+class Start:
+    """Where the stitch path begins its first wedge, and which way it goes. mm and rad."""
+
+    wedge: int
+    leg: tuple[Point, Point]
+    """The first leg, in stitching order: from the anchor outwards."""
+    at: Point
+    """On the first wedge's side, half way along."""
+    way: float
+    """Which way the path runs there, from x towards y."""
+
+
+def start_of(fit: Fit) -> Start | None:
+    """The beginning of the first wedge of ``fit``; None where nothing is stitched."""
+    leg: tuple[Point, Point] | None = None
+    for segment in fit.path.segments:
+        places = segment.points
+        if segment.wedge is None or len(places) < 2:
+            continue
+        if segment.kind is Kind.LEG and leg is None:
+            leg = (_point(places[0]), _point(places[-1]))
+        elif segment.kind is Kind.SIDE and leg is not None:
+            line = shapely.LineString(places)
+            half = _point(shapely.get_coordinates(line.interpolate(0.5, normalized=True))[0])
+            before = _point(shapely.get_coordinates(line.interpolate(0.49, normalized=True))[0])
+            return Start(segment.wedge, leg, half, math.atan2(half[1] - before[1], half[0] - before[0]))
+    return None
+
+
+def wedge_at(fit: Fit, point: Point) -> int | None:
+    """Number of the wedge that ``point`` (mm) lies in, its outline included."""
+    place = shapely.Point(point)
+    for fan in fit.fans:
+        for wedge in fan.wedges:
+            if shapely.Polygon(wedge.outline).intersects(place):
+                return wedge.number
+    return None
+
+
+def _point(at: Points) -> Point:
+    x, y = at.tolist()
+    return x, y
