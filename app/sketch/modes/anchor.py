@@ -21,7 +21,8 @@ from geometry.anchors import Suggestion
 from geometry.fan import Wedge
 from geometry.ground import ground_of
 from geometry.marks import MarkKind
-from geometry.patch import Place
+from geometry.patch import Place, middle_of
+from geometry.tolerances import SAME_POINT
 from geometry.types import Point
 from geometry.units import MM_PER_INCH, LengthStyle
 
@@ -31,9 +32,9 @@ _STEPS = {
     True: (2.0, 1.0),
 }
 
-
 _PICKS = {Key.RIGHT: 1, Key.DOWN: 1, Key.NEXT: 1, Key.LEFT: -1, Key.UP: -1, Key.PREVIOUS: -1}
 """Steps from wedge to wedge while one is picked."""
+
 
 @dataclass(frozen=True, slots=True)
 class _Idle:
@@ -67,7 +68,6 @@ class _Dragging:
     snap: Snap
 
 
-class AnchorMode(Mode):
 @dataclass(frozen=True, slots=True, eq=False)
 class _Trying:
     """A place is shown before it is chosen."""
@@ -84,16 +84,16 @@ class _Picking:
     """The one that a click or Enter would pick."""
 
 
+class AnchorMode(Mode):
     """Idle, pointing (the button is down, nothing moved yet), dragging; trying a place out; picking a wedge.
 
     Of several anchors the one that was last taken hold of is the one that clicks and keys move.
-    """
     ``fit`` gives what is shown, ``best`` the best anchor of the chosen patch once that is known.
+    """
 
     _state: _Idle | _Pointing | _Dragging | _Trying | _Picking = _Idle()
     _which: int = 0
 
-    def press(self, pointer: Pointer) -> Outcome:
     def __init__(
         self,
         desk: Desk,
@@ -105,13 +105,14 @@ class _Picking:
         self._best = best
         self._started: tuple[Fit, Start | None] | None = None
 
+    def press(self, pointer: Pointer) -> Outcome:
         """Take hold of an anchor, or of the place in the patch where it is to go."""
         piece = self._piece()
         if piece is None:
             return IGNORED
-        hit = self._at(pointer)
         if isinstance(self._state, _Picking):
             return self._pick(pointer)
+        hit = self._at(pointer)
         patch = piece.patch()
         grip = (0.0, 0.0)
         if hit is not None:
@@ -131,13 +132,13 @@ class _Picking:
             case _Idle() | _Trying():
                 self._state = _Idle(self._at(pointer))
                 return IGNORED
-            case _Pointing(held=held) if distance(pointer.at, held.start) <= pointer.drag_reach:
             case _Picking():
                 fit = self._fit()
                 wedge = None if fit is None else wedge_at(fit, pointer.at)
                 if wedge is not None:
                     self._state = _Picking(wedge)
                 return IGNORED
+            case _Pointing(held=held) if distance(pointer.at, held.start) <= pointer.drag_reach:
                 return TAKEN
             case _Pointing(held=held) | _Dragging(held=held):
                 self._state = _Dragging(held, _place(held, pointer))
@@ -145,9 +146,9 @@ class _Picking:
 
     def release(self, pointer: Pointer) -> Outcome:
         """The drag, or the click, becomes one step."""
-        state, self._state = self._state, _Idle(self._chosen_anchor())
         if isinstance(self._state, _Picking):
             return IGNORED
+        state, self._state = self._state, _Idle(self._chosen_anchor())
         match state:
             case _Pointing(held=held, on_handle=False) | _Dragging(held=held):
                 return self._moved(_place(held, pointer).at)
@@ -160,9 +161,9 @@ class _Picking:
         piece = self._piece()
         if press.key is None or piece is None:
             return IGNORED
-        if press.key in (Key.NEXT, Key.PREVIOUS) and len(piece.anchors) > 1:
         if isinstance(self._state, _Picking):
             return self._pick_by_key(press.key)
+        if press.key in (Key.NEXT, Key.PREVIOUS) and len(piece.anchors) > 1:
             by = 1 if press.key is Key.NEXT else -1
             self._which = (self._chosen_anchor() + by) % len(piece.anchors)
             return TAKEN
@@ -335,10 +336,10 @@ def anchor_targets(patch: Patch, settings: Settings, best: Suggestion | None = N
         corners = (mark for mark in marked.marks if mark.kind is MarkKind.CORNER)
         targets += [Target(mark.at, Caught.CORNER, mark.name) for mark in corners]
         targets += [Target(side.middle, Caught.SIDE_MIDDLE, side.letter) for side in marked.sides]
-    return tuple(targets)
     if best is not None:  # where it is one of the others, its own words name that
         targets = [target for target in targets if distance(target.at, best.anchor) > SAME_POINT]
         targets.append(Target(best.anchor, Caught.BEST, suggestion_words(best)))
+    return tuple(targets)
 
 
 def _place(held: _Held, pointer: Pointer) -> Snap:
