@@ -19,7 +19,7 @@ from geometry.fit import fit
 from geometry.ground import Ground, ground_of
 from geometry.kernel import kernel
 from geometry.marks import MarkKind
-from geometry.patch import Patch, Place, middle_of
+from geometry.patch import Patch, middle_of
 from geometry.settings import Settings
 from geometry.tolerances import LEAST_PART, ON_EDGE
 from geometry.triangulation import see_from_all, seen_areas, triangulate

@@ -11,7 +11,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
-from typing import Generic, Literal, Self, TypeVar
+from typing import Generic, Literal, NamedTuple, Self, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -213,8 +213,7 @@ def sectors_of(view: View, edge: MarkedEdge) -> Sectors | None:
     )  # fmt: skip
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class _Spans:
+class _Spans(NamedTuple):
     """What is asked of a marked edge's spans for every anchor."""
 
     names: tuple[tuple[str, str], ...]

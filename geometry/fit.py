@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import cast
+from typing import TYPE_CHECKING, cast
 
 import numpy as np
 import shapely
@@ -34,7 +34,6 @@ from geometry.findings import (
 from geometry.ground import Ground, ground_of
 from geometry.marks import mark_edges
 from geometry.patch import Patch, Place
-from geometry.regions import Division, divide
 from geometry.settings import Settings
 from geometry.stitch_path import StitchPath, stitch_path
 from geometry.tolerances import LEAST_PART, ON_EDGE, OVERLAY
@@ -49,6 +48,9 @@ from geometry.visibility import (
     seen_area,
     seen_polygon,
 )
+
+if TYPE_CHECKING:
+    from geometry.regions import Division
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -129,6 +131,8 @@ def fit(patch: Patch, anchor: Point | Sequence[Point], settings: Settings | None
         finding = no_room(patch, settings)
         return _finish(patch, anchors, settings, ground, (), OutOfSight(0.0, ()), (finding,))
     if len(anchors) > 1 or settings.divide:
+        from geometry.regions import divide
+
         division = divide(anchors, ground, settings)
         if len(division.regions) > 1:
             return _fit_regions(patch, anchors, settings, ground, division)

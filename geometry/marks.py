@@ -9,6 +9,7 @@ import math
 from dataclasses import dataclass
 from enum import StrEnum
 from functools import cached_property
+from typing import NamedTuple
 
 import numpy as np
 import shapely
@@ -178,8 +179,7 @@ def _corners(ring: _Ring, angle: float, run: float) -> Floats:
     return corners
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class _Feet:
+class _Feet(NamedTuple):
     """Feet on the seam, k of them."""
 
     ring: NDArray[np.intp]
@@ -229,7 +229,7 @@ class _Seam:
         chunk = tree.nearest(shapely.points(at))
         number = owner[chunk]
         s, place = np.empty(len(at)), np.empty((len(at), 2))
-        for which in np.unique(number).tolist():
+        for which in np.flatnonzero(np.bincount(number)).tolist():
             ring, rows = self.rings[which], np.flatnonzero(number == which)
             edge = np.minimum(first[chunk[rows]][:, None] + np.arange(_CHUNK), len(ring.points) - 1)
             step = ring.step[edge]
@@ -249,7 +249,7 @@ class _Seam:
         feet = self.feet(at)
         if self._margin == 0:
             return feet
-        for number in np.unique(feet.ring).tolist():
+        for number in np.flatnonzero(np.bincount(feet.ring)).tolist():
             points = self._corner_points[number]
             if not len(points):
                 continue

@@ -7,7 +7,7 @@ import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
-from typing import Any, Literal, TypeAlias, TypeVar
+from typing import Any, Literal, NamedTuple, TypeAlias, TypeVar
 
 import numpy as np
 import shapely
@@ -16,6 +16,7 @@ from shapely import Polygon
 
 from geometry.errors import AnchorError, PatchError
 from geometry.findings import Code
+from geometry.stitchable import widest_circle
 from geometry.tolerances import FLATTEN, MAX_SIZE, ON_EDGE, SAME_POINT
 from geometry.types import Point, Points, frozen
 
@@ -193,6 +194,14 @@ class Patch:
         return f"<Patch of {len(self._outline)} corners{holes}, {self._polygon.area:.6g} mm²>"
 
 
+def middle_of(patch: Patch) -> Point:
+    """The patch's centroid, or where that lies outside, the centre of the widest circle in it."""
+    x, y = patch.centre
+    if patch.locate((x, y)) is not Place.OUTSIDE:
+        return x, y
+    return widest_circle(patch.polygon)[0]
+
+
 def split_outline(outline: Any, holes: Iterable[Any] = ()) -> tuple[Patch, ...]:
     """The parts of an outline that crosses or touches itself, as patches; one where it is a patch already.
 
@@ -217,8 +226,7 @@ _FAR = float(2**23)
 """mm. Coordinates up to here (8 km) have steps of at most 1e-9 mm, a hundredth of ``ON_EDGE``."""
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class _Shape:
+class _Shape(NamedTuple):
     """An outline that is a patch: oriented rings, and the valid polygon made of them."""
 
     outline: Points
@@ -226,8 +234,7 @@ class _Shape:
     polygon: Polygon
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class _Parts:
+class _Parts(NamedTuple):
     """What an outline encloses, and what had to be done to find it."""
 
     shapes: tuple[_Shape, ...]

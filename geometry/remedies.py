@@ -16,7 +16,7 @@ import numpy as np
 import shapely
 from shapely import LineString
 
-from geometry.anchors import anchor_map, better_anchor, middle_of
+from geometry.anchors import anchor_map, better_anchor
 from geometry.echo import with_echoes
 from geometry.fan import Fan, Wedge
 from geometry.findings import NEAR_CENTRE, Code, Finding, Level, Remedy
@@ -24,6 +24,7 @@ from geometry.fit import Fit, fit
 from geometry.ground import ground_of
 from geometry.kernel import kernel
 from geometry.marks import Mark, MarkKind
+from geometry.patch import middle_of
 from geometry.settings import Settings
 from geometry.stitchable import stitchable_area, widest_circle
 from geometry.tolerances import SAME_PLACE, SAME_POINT

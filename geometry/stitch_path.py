@@ -25,7 +25,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from functools import cached_property
-from typing import overload
+from typing import NamedTuple, overload
 
 import numpy as np
 import shapely
@@ -247,8 +247,7 @@ def _sharp(settings: Settings) -> float:
     return math.radians(settings.corner_angle)
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class _Piece:
+class _Piece(NamedTuple):
     """Part of the path. ``ends`` (m,): row of ``points`` where each segment ends."""
 
     points: Points

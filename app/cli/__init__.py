@@ -12,7 +12,6 @@ import os
 import sys
 import warnings
 from collections.abc import Sequence
-from pathlib import Path
 
 from app.cli.arguments import COMMANDS, Call, CallError, read_call
 
@@ -86,6 +85,8 @@ def _anchors(call: Call) -> int:
 
 
 def _template(call: Call) -> int:
+    from pathlib import Path
+
     from app.cli.tasks import work
     from app.exporting.template import write_template
 
@@ -102,7 +103,7 @@ def _template(call: Call) -> int:
 
 def _open_sketchpad(call: Call) -> int:
     for file in call.files:
-        if not Path(file).exists():
+        if not os.path.exists(file):
             raise CallError(f"“{file}”: there is no such file; {_instead_of(file)}")
     from app.window.start import run
 
@@ -158,6 +159,6 @@ def _sentence(error: Exception) -> str:
     place = error.__traceback__
     while place is not None and place.tb_next is not None:
         place = place.tb_next
-    where = f" at {Path(place.tb_frame.f_code.co_filename).name}:{place.tb_lineno}" if place else ""
+    where = f" at {os.path.basename(place.tb_frame.f_code.co_filename)}:{place.tb_lineno}" if place else ""
     what = f"{type(error).__name__}{where}: {error}"
     return f"Wedgewright met something it did not expect: {what}; please report"

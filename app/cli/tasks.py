@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
+import os
 import re
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import replace
-from pathlib import Path
 from typing import Any, NamedTuple
 
 from app.cli.arguments import Call
 from app.report import FittedPatch
 from geometry import AnchorError, Patch, Settings, SettingsError, WedgewrightError, fit
-from geometry.patch import Place
+from geometry.patch import Place, middle_of
 from geometry.types import Point
 from geometry.units import LengthStyle, Unit, format_length, parse_length, parse_point
 
@@ -77,11 +77,12 @@ def work(call: Call) -> Work:
 def asked_for(call: Call) -> Content:
     """The patches that the call chooses from its file, with their settings as it changes them."""
     changes = _changes(call.settings, call.unit)
-    path = Path(call.files[0])
+    path = call.files[0]
+    name = os.path.basename(path)
     content = _read(path, call)
     tasks = []
-    for task in _chosen(content.tasks, call.patches, path):
-        place = f"“{path.name}”, patch “{task.name}”"
+    for task in _chosen(content.tasks, call.patches, name):
+        place = f"“{name}”, patch “{task.name}”"
         with placed(place):
             tasks.append(task._replace(settings=replace(task.settings, **changes), place=place))
     style = LengthStyle(call.style) if call.style else content.style
@@ -98,12 +99,14 @@ def placed(place: str) -> Iterator[None]:
         raise
 
 
-def _read(path: Path, call: Call) -> Content:
-    if path.suffix.lower() == PLAN_ENDING:
+def _read(path: str, call: Call) -> Content:
+    if os.path.splitext(path)[1].lower() == PLAN_ENDING:
+        from pathlib import Path
+
         from app.plan.plan_file import ChangedOutside, read_plan
 
         try:
-            plan = read_plan(path, accept_changed=call.accept_changed)
+            plan = read_plan(Path(path), accept_changed=call.accept_changed)
         except ChangedOutside as error:
             error.do = "give --accept-changed if you know of the change, or choose another copy"
             raise
@@ -129,14 +132,14 @@ def _style_in(unit: str | None) -> LengthStyle:
     return next((style for style in LengthStyle if style.unit == unit), LengthStyle.EIGHTHS)
 
 
-def _chosen(tasks: list[Task], names: Iterable[str], path: Path) -> list[Task]:
+def _chosen(tasks: list[Task], names: Iterable[str], file: str) -> list[Task]:
     if not tasks:
-        raise WedgewrightError("holds no patch", where=f"“{path.name}”", do="draw or import one first")
+        raise WedgewrightError("holds no patch", where=f"“{file}”", do="draw or import one first")
     known = [task.name for task in tasks]
     for name in names:
         if name not in known:
             raise WedgewrightError(
-                f"no patch has the name “{name}”", where=f"“{path.name}”", do=_instead(name, known, "“{}”")
+                f"no patch has the name “{name}”", where=f"“{file}”", do=_instead(name, known, "“{}”")
             )
     wanted = set(names) or set(known)
     return [task for task in tasks if task.name in wanted]
@@ -167,6 +170,8 @@ def _asked_anchor(text: str, unit: Unit | None) -> Point | str:
 
 def _anchor(patch: Patch, settings: Settings, asked: Point | str, style: LengthStyle) -> Point:
     """The place in ``patch`` that was asked for."""
+    if asked == "middle":  # the default
+        return middle_of(patch)
     if isinstance(asked, str):
         from geometry.anchors import named_anchor
 

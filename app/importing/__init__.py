@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import os
 import stat
-from dataclasses import dataclass
-from pathlib import Path
+from typing import NamedTuple
 
 from app.sketch.translate import tr
 from geometry import Patch, WedgewrightError
@@ -28,8 +27,7 @@ class CrossedOutlineError(ImportingError):
     """An outline that falls into several parts, as one that crosses itself does: ask, and read with split."""
 
 
-@dataclass(frozen=True, slots=True)
-class Imported:
+class Imported(NamedTuple):
     """What a file holds."""
 
     patches: tuple[tuple[str, Patch], ...]
@@ -40,7 +38,7 @@ class Imported:
     """The unit that the file states, or in which its bare numbers were read; None where they needed none."""
 
 
-def import_file(path: Path, unit: str | None = None, split: bool = False) -> Imported:
+def import_file(path: str | os.PathLike[str], unit: str | None = None, split: bool = False) -> Imported:
     """The patches of an SVG drawing or a text file, chosen by its ending.
 
     ``unit``: ``in``, ``cm`` or ``mm`` for numbers whose unit the file does not say. ``split``: an outline
@@ -48,14 +46,16 @@ def import_file(path: Path, unit: str | None = None, split: bool = False) -> Imp
     drawing always does.) Raises ``ImportingError``, which names the file and the place in it;
     ``UnitMissingError`` and ``CrossedOutlineError`` where ``unit`` or ``split`` may help.
     """
-    path = Path(path)
+    path = os.fspath(path)
     try:
         _refuse_what_is_no_file(path)
-        ending = path.suffix.lower()
+        ending = os.path.splitext(path)[1].lower()
         if ending in DRAWING_ENDINGS:
+            from pathlib import Path  # with all that it loads it would take a short call as long as its fit
+
             from app.importing.svg import read_svg
 
-            return read_svg(path, unit)
+            return read_svg(Path(path), unit)
         if ending in TEXT_ENDINGS:
             from app.importing.text import read_text
 
@@ -72,16 +72,16 @@ def import_file(path: Path, unit: str | None = None, split: bool = False) -> Imp
     )
 
 
-def shown_name(path: Path) -> str:
+def shown_name(path: str) -> str:
     """The file's name, fit to be printed whatever bytes it is made of."""
-    name = os.fsencode(path.name or str(path)).decode("utf-8", "replace")
+    name = os.fsencode(os.path.basename(path) or path).decode("utf-8", "replace")
     return "".join(character if character.isprintable() else "�" for character in name)
 
 
-def _refuse_what_is_no_file(path: Path) -> None:
+def _refuse_what_is_no_file(path: str) -> None:
     """Pipes and devices too: they may never end, or never begin."""
     try:
-        found = path.stat()
+        found = os.stat(path)
     except FileNotFoundError:
         raise ImportingError(tr("there is no such file"), do=tr("check the name and the folder")) from None
     except (OSError, ValueError) as error:

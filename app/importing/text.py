@@ -11,11 +11,10 @@ from __future__ import annotations
 import codecs
 import contextlib
 import math
+import os
 import re
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
-from pathlib import Path
-from typing import Final
+from typing import Final, NamedTuple
 
 import numpy as np
 import shapely
@@ -47,7 +46,7 @@ _MOST_CUTS = 2_000_000
 """Corners of an outline times its holes, where it needs repair: each hole is then cut out by itself."""
 
 
-def read_text(path: Path, unit: str | None = None, split: bool = False) -> Imported:
+def read_text(path: str, unit: str | None = None, split: bool = False) -> Imported:
     """The patches of a text file; one bad outline refuses all.
 
     Arguments and errors as for ``import_file``, which puts the file's name before the place.
@@ -63,7 +62,8 @@ def read_text(path: Path, unit: str | None = None, split: bool = False) -> Impor
     names = Names()
     maker = _Maker(split)
     for number, outline in enumerate(outlines, start=1):
-        unnamed = shown_name(Path(path.stem)) if len(outlines) == 1 else tr("patch {number}", number=number)
+        stem, _ = os.path.splitext(os.path.basename(path))
+        unnamed = shown_name(stem) if len(outlines) == 1 else tr("patch {number}", number=number)
         name = outline.name or unnamed
         parts = maker.patches(outline, name)
         for count, patch in enumerate(parts, start=1):
@@ -94,9 +94,9 @@ _MARKS = (
 )
 
 
-def _bytes_of(path: Path) -> bytes:
+def _bytes_of(path: str) -> bytes:
     try:
-        with path.open("rb") as file:
+        with open(path, "rb") as file:
             data = file.read(MAX_BYTES + 1)
     except OSError as error:
         raise ImportingError(tr("cannot be read ({reason})", reason=error.strerror or error)) from None
@@ -151,8 +151,7 @@ _SIMPLE_CORNER = re.compile(rf"(?P<x>{_PLAIN})\s*[\s,;]\s*(?P<y>{_PLAIN})")
 _DECIMAL_COMMA = re.compile(r"[+-]?(?:[0-9]+(?:,[0-9]*)?|,[0-9]+)")
 
 
-@dataclass(frozen=True, slots=True)
-class _Outline:
+class _Outline(NamedTuple):
     """One outline with its holes, mm."""
 
     name: str

@@ -8,7 +8,7 @@ against each other.
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from app.importing.source import Source, quoted
 from app.sketch.translate import tr
@@ -26,8 +26,7 @@ _LONGEST_CORNER = 200
 _NUMBERS = {"": None, "Z": 3, "M": 3, "ZM": 4}
 
 
-@dataclass(frozen=True, slots=True)
-class WellKnownPolygon:
+class WellKnownPolygon(NamedTuple):
     """One polygon, in the text's own numbers."""
 
     start: int

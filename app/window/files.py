@@ -17,7 +17,7 @@ from app.window.dialogs import Dialogs, Unsaved
 from app.window.recent import recent_plans, remember_plan
 from app.window.session import Session
 from geometry import WedgewrightError
-from geometry.anchors import middle_of
+from geometry.patch import middle_of
 from geometry.units import Unit
 
 if TYPE_CHECKING:

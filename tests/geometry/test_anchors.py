@@ -10,8 +10,9 @@ import pytest
 import shapely
 
 from geometry import AnchorError, Fit, Patch, Settings, fit
-from geometry.anchors import anchor_map, best_anchor, better_anchor, middle_of, named_anchor, suggest
+from geometry.anchors import anchor_map, best_anchor, better_anchor, named_anchor, suggest
 from geometry.findings import Code
+from geometry.patch import middle_of
 from tests.outside.shapes import counties, glyphs
 from tests.zoo.patches import ZOO, Animal, box, circle
 

@@ -17,7 +17,7 @@ from app.sketch.modes.overlay import Draft, Handle, HandleKind, HandleState, Lab
 from app.sketch.snapping import Caught, Snap, Target, grid_step, lines_while_drawing, to_drawing
 from app.sketch.translate import tr
 from geometry import LengthError, Patch, PatchError, Settings
-from geometry.anchors import middle_of
+from geometry.patch import middle_of
 from geometry.tolerances import SAME_POINT
 from geometry.types import Point
 from geometry.units import MM_PER_INCH, LengthStyle, format_length, parse_length
