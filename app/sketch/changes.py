@@ -136,6 +136,19 @@ def set_setting(plan: Plan, index: int, **values: object) -> Change:
     return _with_patch(tr("Change settings"), plan, index, replace(patch, settings=settings), key)
 
 
+def begin_with(plan: Plan, index: int, wedge: int) -> Change:
+    """Let the stitch path of patch ``index`` begin with wedge number ``wedge`` of its fan."""
+    change = set_setting(plan, index, first_wedge=wedge)
+    name = tr("Begin with wedge {number}", number=wedge)
+    return dataclasses.replace(change, name=name, merge_key=None)
+
+
+def other_way_round(plan: Plan, index: int) -> Change:
+    """Stitch the wedges of patch ``index`` the other way round their anchor."""
+    change = set_setting(plan, index, clockwise=not plan.patches[index].settings.clockwise)
+    return dataclasses.replace(change, name=tr("Stitch the other way round"), merge_key=None)
+
+
 def use_for_all(plan: Plan, index: int, names: Iterable[str]) -> Change:
     """Give all patches the settings ``names`` as patch ``index`` has them."""
     settings = plan.patches[index].settings
@@ -159,19 +172,6 @@ def apply_remedy(plan: Plan, index: int, remedy: Remedy) -> Change:
 
 def set_repeats(plan: Plan, index: int, repeats: int) -> Change:
     """Say how often the quilt top has patch ``index``. Raises ``PlanError`` below 1."""
-def begin_with(plan: Plan, index: int, wedge: int) -> Change:
-    """Let the stitch path of patch ``index`` begin with wedge number ``wedge`` of its fan."""
-    change = set_setting(plan, index, first_wedge=wedge)
-    name = tr("Begin with wedge {number}", number=wedge)
-    return dataclasses.replace(change, name=name, merge_key=None)
-
-
-def other_way_round(plan: Plan, index: int) -> Change:
-    """Stitch the wedges of patch ``index`` the other way round their anchor."""
-    change = set_setting(plan, index, clockwise=not plan.patches[index].settings.clockwise)
-    return dataclasses.replace(change, name=tr("Stitch the other way round"), merge_key=None)
-
-
     patch = replace(plan.patches[index], repeats=repeats)
     return _with_patch(tr("Change repeats"), plan, index, patch, f"repeats {index}")
 
