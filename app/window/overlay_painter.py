@@ -28,8 +28,8 @@ _GRID_MAJOR: Final = {False: 25.4, True: 10.0}
 
 _CAUGHT_WORDS: Final = {
     # what caught: (words with a name, words without)
-    Caught.MIDDLE: ("", "the middle"),
     Caught.BEST: ("the best place: {name}", "the best place"),
+    Caught.MIDDLE: ("", "the middle"),
     Caught.CORNER: ("corner {name}", "corner"),
     Caught.SIDE_MIDDLE: ("middle of side {name}", "middle of the side"),
     Caught.SIDE: ("side {name}", "side"),

@@ -94,12 +94,12 @@ class Overlay:
     """Shown in place of wedges, echoes and findings."""
     spans: tuple[Points, ...] = ()
     """(n, 2) mm each: pieces of an edge that are pointed out."""
+    start: Start | None = None
+    """Where the stitch path begins, and which way it goes round."""
 
     @property
     def is_anchors_only(self) -> bool:
         """True where it adds nothing but the anchors' handles."""
-    start: Start | None = None
-    """Where the stitch path begins, and which way it goes round."""
         caught = self.snap is not None and (self.snap.what is not None or self.snap.guides)
         others = (self.drafts, self.labels, caught, self.walked, self.spans, self.start)
         flags = (self.grid, self.hides_patch, self.hides_marks)
