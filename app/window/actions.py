@@ -128,6 +128,7 @@ class Actions:
         self.tries = self._menu(tr("&Tries"))
         self.keep_try = self._add(self.tries, tr("&Keep this try"), "F4")
         self.compare_tries = self._add(self.tries, tr("&Compare tries…"), "Shift+F4")
+        self.print_tries = self._add(self.tries, tr("&Print tries…"))
 
         self.view = self._menu(tr("&View"))
         self.zoom_in = self._add(self.view, tr("Zoom &in"), "Ctrl++", "Ctrl+=")

@@ -9,6 +9,7 @@ from PySide6.QtCore import QChildEvent, QEvent, QSettings, Qt
 from PySide6.QtGui import QCloseEvent, QDragEnterEvent, QDropEvent, QGuiApplication, QStatusTipEvent
 from PySide6.QtWidgets import QDockWidget, QMainWindow, QTabBar, QVBoxLayout, QWidget
 
+from app.plan.atomic import atomic_write
 from app.plan.model import Plan
 from app.sketch import changes
 from app.sketch.modes.anchor import AnchorMode
@@ -74,9 +75,10 @@ class Bench(QMainWindow):
 
         self.patches = PatchesPanel(self.session, look)
         self.findings = FindingsPanel(self.session, look)
-        self.settings = SettingsPanel(self.session, look)
         self.actions_ = Actions(self)
-        self.tries = TriesPanel(self.session, look, self.actions_.keep_try, self.actions_.compare_tries)
+        self.settings = SettingsPanel(self.session, look, self.actions_.quilted)
+        act = self.actions_
+        self.tries = TriesPanel(self.session, look, act.keep_try, act.compare_tries, act.print_tries)
         self.walk_bar = WalkBar(self.walk, self.player, self.session, look, self.actions_.speed, self)
         self.setCentralWidget(_above(self.canvas, self.walk_bar))
         self.toolbar = Toolbar(self.actions_, look, self)
@@ -137,6 +139,7 @@ class Bench(QMainWindow):
         child = event.child()
         if event.type() == QEvent.Type.ChildPolished and isinstance(child, QTabBar):
             child.setAccessibleName(tr("Panels that lie on each other"))
+            child.setDrawBase(False)
         super().childEvent(event)
 
     def dragEnterEvent(self, event: QDragEnterEvent) -> None:
@@ -231,6 +234,7 @@ class Bench(QMainWindow):
         act.remove_patch.triggered.connect(self._remove_patch)
         act.keep_try.triggered.connect(self._keep_try)
         act.compare_tries.triggered.connect(self._compare_tries)
+        act.print_tries.triggered.connect(self._print_tries)
         act.zoom_in.triggered.connect(lambda: canvas.zoom(1))
         act.zoom_out.triggered.connect(lambda: canvas.zoom(-1))
         act.fit.triggered.connect(canvas.fit_view)
@@ -300,6 +304,25 @@ class Bench(QMainWindow):
             rows = [row for row, (_, fit) in enumerate(fits) if fit is not None]
             dialog.wanted.connect(lambda number: self.tries.bring_back(model.index(rows[number])))
             dialog.exec()
+
+    def _print_tries(self) -> None:
+        from app.exporting.try_sheet import try_sheet_pdf  # not needed at the start
+
+        self.canvas.cancel_gesture()
+        piece, model = self.session.piece, self.tries.model
+        fits = [(kept.name, model.fit_at(row)) for row, kept in enumerate(model.tries)]
+        tries = [(name, fit) for name, fit in fits if fit is not None]
+        if piece is None or not tries:
+            return
+        path = self.dialogs.where_to_print(tr("{patch} tries", patch=piece.name))
+        if path is None:
+            return
+        try:
+            atomic_write(path, try_sheet_pdf(piece.name, tries, preferences.paper(), self.session.style))
+        except WedgewrightError as error:
+            self.dialogs.tell(str(error))
+            return
+        self.message.note(tr("The tries are in “{name}”", name=path.name))
 
     def _remove_patch(self) -> None:
         chosen = self.session.chosen

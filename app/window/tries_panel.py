@@ -34,11 +34,12 @@ class TriesPanel(QWidget):
         look: Look,
         keep: QAction,
         compare: QAction,
+        printing: QAction,
         parent: QWidget | None = None,
     ) -> None:
         super().__init__(parent)
         self._session = session
-        self._compare = compare
+        self._of_all = (compare, printing)
         self.model = TriesModel(session)
         keys = keep.shortcut().toString()
         self.keep = QPushButton(tr("&Keep this try  ({keys})", keys=keys), self)
@@ -155,7 +156,8 @@ class TriesPanel(QWidget):
         self.rename.setEnabled(chosen)
         self.delete.setEnabled(chosen)
         self.compare.setEnabled(bool(self.model.tries))
-        self._compare.setEnabled(bool(self.model.tries))
+        for action in self._of_all:
+            action.setEnabled(bool(self.model.tries))
 
     def _do(self, change: Callable[..., changes.Change], *which: int) -> None:
         chosen = self._session.chosen

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from pathlib import Path
 
+import pypdfium2
 import pytest
 from PySide6.QtCore import Qt, QTimer
 from PySide6.QtTest import QTest
@@ -14,6 +16,7 @@ from app.sketch.try_words import try_figures
 from app.window.compare_dialog import CompareDialog
 from app.window.main_window import Bench
 from geometry.units import LengthStyle
+from tests.app.window.conftest import Answers
 
 
 @pytest.fixture
@@ -158,6 +161,22 @@ def test_compare_shows_every_try_and_what_is_on_the_canvas(tried: Bench) -> None
     piece = tried.session.piece
     assert piece is not None
     assert piece.anchors == piece.tries[1].anchors
+
+
+def test_all_tries_print_on_one_sheet(tried: Bench, tmp_path: Path) -> None:
+    target = tmp_path / "tries.pdf"
+    assert isinstance(tried.dialogs, Answers)
+    tried.dialogs.template = target
+    tried.actions_.print_tries.trigger()
+    document = pypdfium2.PdfDocument(target)
+    assert len(document) == 1
+    text = document[0].get_textpage().get_text_bounded()
+    document.close()
+    assert "Try 1" in text
+    assert "Try 2" in text
+    tried.dialogs.template = tmp_path / "no such folder" / "tries.pdf"
+    tried.actions_.print_tries.trigger()
+    assert tried.dialogs.told
 
 
 def test_tries_belong_to_their_patch(tried: Bench) -> None:
