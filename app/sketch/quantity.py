@@ -81,6 +81,13 @@ LENGTH: Final = Quantity(lambda text, style: parse_length(text, style.unit), _le
 THIN: Final = Quantity(_thin_read, _thin_words, _thin_step)
 """0 or more, less than a ruler shows: always in decimals, and in cm as mm."""
 
+THREAD_WEIGHT: Final = Quantity(
+    lambda text, style: parse_length(text, "mm"),
+    lambda mm, style: tr("{count} mm", count=_digits(mm)),
+    lambda mm, by, style: max(round(mm / 0.05) + by, 2) * 0.05,
+)
+"""Width of a thread: always shown in mm, and what is typed without a unit is mm as what is shown."""
+
 COORDINATE: Final = Quantity(
     lambda text, style: parse_coordinate(text, style.unit), format_length, _coordinate_step
 )

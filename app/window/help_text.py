@@ -4,14 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from html import escape
+from typing import Final
 
 from PySide6.QtGui import QAction, QKeySequence
 from PySide6.QtWidgets import QMenu
 
 from app.sketch.translate import tr
-from app.window.action_words import SENTENCES
 from app.window.actions import Actions
 from app.window.status import HINTS
+
+_HERE: Final = "\x1a"
+"""Stands in a sentence where an action is named."""
 
 
 def help_html(actions: Actions) -> str:
@@ -25,15 +28,15 @@ def help_html(actions: Actions) -> str:
                 "Where a wedge’s side gets too short it is hatched, with its figure and the limit. "
                 "Move on, and it heals."
             ),
-            _named(tr("When the patch fits, print its template: {action}."), actions.template),
-            _named(tr("Whatever you do can be taken back: {action}. Esc leaves a drag."), actions.undo),
+            _named(tr("When the patch fits, print its template: {action}.", action=_HERE), actions.template),
+            _named(
+                tr("Whatever you do can be taken back: {action}. Esc leaves a drag.", action=_HERE),
+                actions.undo,
+            ),
         ),
         _heading(tr("The five modes")),
         _list(
-            *(
-                f"<b>{_both(action)}</b>. {escape(tr(SENTENCES[name]))} {escape(tr(HINTS[name]))}"
-                for name, action in actions.modes.items()
-            )
+            *(f"<b>{_both(action)}</b>. {escape(tr(HINTS[name]))}" for name, action in actions.modes.items())
         ),
         _paragraph(
             tr(
@@ -54,18 +57,21 @@ def help_html(actions: Actions) -> str:
         _heading(tr("Tries")),
         _paragraph(
             _named(
-                tr("{action} keeps the anchor and the settings as they are, to come back to."),
+                tr("{action} keeps the anchor and the settings as they are, to come back to.", action=_HERE),
                 actions.keep_try,
             ),
             _named(
-                tr("A click on a try brings it back; {action} shows all of them side by side."),
+                tr("A click on a try brings it back; {action} shows all of them side by side.", action=_HERE),
                 actions.compare_tries,
             ),
         ),
         _heading(tr("How it will look")),
         _paragraph(
             _named(
-                tr("{action} shows cloth and thread in their colours, the thread at its true width."),
+                tr(
+                    "{action} shows cloth and thread in their colours, the thread at its true width.",
+                    action=_HERE,
+                ),
                 actions.quilted,
             ),
             tr("Choose them in the settings, under “How will it look?”."),
@@ -73,7 +79,10 @@ def help_html(actions: Actions) -> str:
         _heading(tr("Printing")),
         _list(
             _named(
-                tr("{action} prints the patch at its true size over as many sheets as it takes."),
+                tr(
+                    "{action} prints the patch at its true size over as many sheets as it takes.",
+                    action=_HERE,
+                ),
                 actions.template,
             ),
             tr("Print at 100 %, not fitted to the page. Measure both squares with a ruler before you mark."),
@@ -138,8 +147,8 @@ def _both(action: QAction) -> str:
 
 
 def _named(sentence: str, action: QAction) -> str:
-    """``sentence`` with the action's name and keys; its own marks are escaped."""
-    return escape(sentence, quote=False).replace("{action}", f"<b>{_both(action)}</b>")
+    """``sentence`` with the action's name and keys where it has ``_HERE``."""
+    return escape(sentence, quote=False).replace(_HERE, f"<b>{_both(action)}</b>")
 
 
 def _heading(text: str, level: int = 2) -> str:

@@ -193,7 +193,8 @@ def style_sheet(palette: Palette, scale: float = 1.0) -> str:
     QPushButton:focus {{ padding: 4px 15px; }}
     QPushButton:default {{ border-color: {text}; }}
     QPushButton:disabled, QToolButton:disabled {{ color: {edge}; }}
-    QToolBar QToolButton {{ padding: 4px 12px; }}
+    QToolBar QToolButton {{ padding: 4px {12 if scale <= 1 else 4}px; }}
+    QToolButton#qt_toolbar_ext_button {{ border: 1px solid {edge}; padding: 0; min-width: 20px; }}
     QToolButton::menu-indicator {{ image: none; width: 0; }}
     QToolButton[quiet="true"] {{
         color: {palette[Role.NOTE]}; font-size: {small}pt; padding: 0 4px; min-height: 24px;
@@ -253,12 +254,13 @@ def style_sheet(palette: Palette, scale: float = 1.0) -> str:
     QLabel[part="problem"] {{ color: {problem}; font-size: {small}pt; }}
     QTabBar {{ background: {frame}; }}
     QTabBar::tab {{
-        background: {frame}; color: {quiet}; border: none; border-top: 4px solid {edge};
-        padding: 2px 16px; min-height: {LEAST_TARGET}px; min-width: 48px; margin-right: 4px;
+        background: {frame}; color: {quiet}; border: none; border-top: 4px solid {frame};
+        padding: 2px 16px; min-height: {LEAST_TARGET}px; min-width: 48px;
     }}
-    QTabBar::tab:hover {{ background: {cloth}; color: {text}; }}
-    QTabBar::tab:selected {{ background: {cloth}; color: {text}; border-top: 4px solid {text}; }}
-    QTabBar::tab:focus {{ border-top: 4px solid {focus}; }}
+    QTabBar::tab:hover {{ background: {cloth}; color: {text}; border-top-color: {cloth}; }}
+    QTabBar::tab:selected {{ background: {cloth}; color: {text}; border-top-color: {text}; }}
+    QTabBar::tab:focus {{ border-top-color: {focus}; }}
+    QTabBar QToolButton {{ background: {cloth}; border: 1px solid {edge}; padding: 0; min-height: 24px; }}
     QTextBrowser {{ background: {frame}; border: 2px solid transparent; }}
     QTextBrowser:focus {{ border: 2px solid {focus}; }}
     QFrame[part="message"] {{ background: {cloth}; border: none; border-left: 4px solid {quiet}; }}

@@ -20,6 +20,7 @@ from geometry.units import LengthStyle, format_length
 
 _CORNER_SIZE: Final = 11.0
 _MARK_SIZE: Final = 13.0
+_MIDDLE_SIZE: Final = 9.0
 _BESIDE: Final = 22.0
 """px from the pointer to the words beside it, so that the hand does not cover them."""
 
@@ -100,8 +101,8 @@ class OverlayPainter:
             base = top + 8 + number * step + self._metrics.ascent()
             self._painter.drawText(QPointF(left + 12, base), line)
 
-    def ruler(self, style: LengthStyle) -> None:
-        """A short ruler in the corner: how large things are at this zoom."""
+    def ruler(self, style: LengthStyle, *, plate: bool = False) -> None:
+        """A short ruler in the corner, with ``plate`` on a ground of its own: how large things are now."""
         metric = style in (LengthStyle.CM, LengthStyle.MM)
         steps = (
             (10, 20, 50, 100, 200, 500, 1000)
@@ -111,6 +112,13 @@ class OverlayPainter:
         length = next((step for step in steps if step * self._view.scale >= 64), steps[-1])
         pixels = length * self._view.scale
         left, base = 16.0, self._view.height - 16.0
+        words = format_length(length, style)
+        if plate:
+            width = pixels + 16 + self._metrics.horizontalAdvance(words)
+            top = base - self._metrics.ascent()
+            self._painter.fillRect(
+                QRectF(left - 8, top, width + 8, self._view.height - top - 4), self._colours[Role.FRAME]
+            )
         pen = QPen(self._colours[Role.QUIET], 1.5)
         pen.setCapStyle(Qt.PenCapStyle.FlatCap)
         self._painter.setPen(pen)
@@ -120,7 +128,7 @@ class OverlayPainter:
             )])
         )  # fmt: skip
         self._painter.setFont(self._font)
-        self._painter.drawText(QPointF(left + pixels + 8, base + 4), format_length(length, style))
+        self._painter.drawText(QPointF(left + pixels + 8, base + 4), words)
 
     # ------------------------------------------------------------------------------------------------
 
@@ -137,8 +145,8 @@ class OverlayPainter:
 
     def _draft(self, draft: Draft) -> None:
         points = QPolygonF([QPointF(x, y) for x, y in self._view.to_screen(draft.points).tolist()])
-        role = Role.PROBLEM if draft.refused else Role.SEAM
-        pen = QPen(self._colours[role], STROKES[Role.SEAM].width)
+        role = Role.PROBLEM if draft.refused else Role.QUIET if draft.quiet else Role.SEAM
+        pen = QPen(self._colours[role], 1.0 if draft.quiet else STROKES[Role.SEAM].width)
         if draft.refused:
             pen.setDashPattern([4.0, 3.0])
         pen.setJoinStyle(Qt.PenJoinStyle.RoundJoin)
@@ -167,6 +175,8 @@ class OverlayPainter:
             self._mark(handle)
         elif handle.kind is HandleKind.REMOVE:
             self._remove(handle)
+        elif handle.kind is HandleKind.MIDDLE:
+            self._side_middle(handle)
         else:
             self._corner(handle)
 
@@ -195,6 +205,15 @@ class OverlayPainter:
         self._painter.setPen(QPen(self._colours[role], 2.0))
         self._painter.setBrush(self._colours[Role.FOCUS if full else Role.FRAME])
         self._painter.drawRect(QRectF(x - half, y - half, 2 * half, 2 * half))
+
+    def _side_middle(self, handle: Handle) -> None:
+        """A small ring where a corner has a square."""
+        idle = handle.state is HandleState.IDLE
+        full = handle.state in (HandleState.HELD, HandleState.CHOSEN)
+        radius = _MIDDLE_SIZE / 2 + (0 if idle else 2)
+        self._painter.setPen(QPen(self._colours[Role.SEAM if idle else Role.FOCUS], 1.5 if idle else 2.0))
+        self._painter.setBrush(self._colours[Role.FOCUS if full else Role.FRAME])
+        self._painter.drawEllipse(self._at(handle.at), radius, radius)
 
     def _mark(self, handle: Handle) -> None:
         """A ring around the mark's own sign, which is seen in it; filled where it is chosen or held."""

@@ -47,7 +47,7 @@ class PictureRows(QStyledItemDelegate):
         self._pictures: dict[tuple[int, int, float], tuple[Fit, QPixmap]] = {}
 
     def sizeHint(self, option: QStyleOptionViewItem, index: QModelIndex | QPersistentModelIndex) -> QSize:
-        return QSize(200, ROW_HEIGHT)
+        return QSize(200, max(ROW_HEIGHT, 4 * option.fontMetrics.height() + 12))
 
     def paint(
         self,

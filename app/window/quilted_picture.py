@@ -76,7 +76,7 @@ def _paint(painter: QPainter, scene: Scene, look: QuiltedLook, *, fine: bool) ->
         painter.drawPolyline(_on_screen(view, segment.points))
     painter.setPen(QPen(QColor(scene.palette[Role.QUIET]), 0.0))  # the seam: a shadow, not a line of thread
     painter.drawPath(cloth)
-    OverlayPainter(painter, view, scene.palette, scene.font).ruler(scene.style)
+    OverlayPainter(painter, view, scene.palette, scene.font).ruler(scene.style, plate=True)
     painter.restore()
 
 

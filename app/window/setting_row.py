@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any, TypeAlias
 
-from PySide6.QtCore import Qt, Signal
+from PySide6.QtCore import QSize, Qt, Signal
 from PySide6.QtWidgets import QGridLayout, QLabel, QSizePolicy, QToolButton, QWidget
 
 from app.sketch.quantity import Quantity
@@ -51,11 +51,10 @@ class SettingRow(QWidget):
         self._wrong.setProperty("part", "problem")
         self._wrong.setWordWrap(True)
         self._wrong.hide()
-        self.usual = QToolButton()
+        self.usual = _Usual()
         """Sets the usual value; enabled where the value is another."""
         self.usual.setProperty("quiet", True)
         self.usual.setFocusPolicy(Qt.FocusPolicy.TabFocus)
-        self.usual.setSizePolicy(QSizePolicy.Policy.Fixed, QSizePolicy.Policy.Fixed)
         self.usual.hide()
         grid = QGridLayout(self)
         grid.setContentsMargins(0, 0, 0, 0)
@@ -92,9 +91,6 @@ class SettingRow(QWidget):
         self.usual.show()
         self.usual.setEnabled(differs)
         self.usual.setText(words)
-        # Qt leaves room for a menu's sign, and the line about the setting has little enough.
-        self.usual.ensurePolished()
-        self.usual.setFixedWidth(self.usual.fontMetrics().horizontalAdvance(words) + 12)
 
     def name_usual(self, sentence: str) -> None:
         """What the button for the usual value does."""
@@ -121,6 +117,18 @@ class SettingRow(QWidget):
 
     def _want(self, value: object) -> None:
         self.wanted.emit(value)
+
+
+class _Usual(QToolButton):
+    """As wide as its words: Qt leaves room for a menu's sign, and the line beside it needs all there is."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.setSizePolicy(QSizePolicy.Policy.Fixed, QSizePolicy.Policy.Fixed)
+
+    def sizeHint(self) -> QSize:
+        width = self.fontMetrics().horizontalAdvance(self.text()) + 12
+        return QSize(width, super().sizeHint().height())
 
 
 class UsualRow(SettingRow):

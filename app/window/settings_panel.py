@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from typing import TypeAlias
 
 from PySide6.QtCore import Qt
+from PySide6.QtGui import QAction
 from PySide6.QtWidgets import QHBoxLayout, QScrollArea, QToolButton, QVBoxLayout, QWidget
 
 from app.sketch import changes
@@ -13,6 +15,7 @@ from app.sketch.translate import tr
 from app.window import preferences
 from app.window.look import Look
 from app.window.patch_rows import AnchorRows, RepeatsRow, SideSpansRow
+from app.window.quilted_rows import QuiltedRows
 from app.window.session import Session
 from app.window.settings_form import SettingsForm
 from geometry import WedgewrightError
@@ -25,11 +28,12 @@ _NAMES = {
 class SettingsPanel(QScrollArea):
     """Reads the session, and asks it for changes; errors show at the field that they belong to."""
 
-    def __init__(self, session: Session, look: Look, parent: QWidget | None = None) -> None:
+    def __init__(self, session: Session, look: Look, quilted: QAction, parent: QWidget | None = None) -> None:
+        """``quilted``: the action that shows the patch as it will look."""
         super().__init__(parent)
         self._session = session
         self._look = look
-        self._rows: list[AnchorRows | SideSpansRow | RepeatsRow | _ForAll] = []
+        self._rows: list[_Row] = []
         self.setObjectName("settings-panel")
         self.setWidgetResizable(True)
         self.setFocusPolicy(Qt.FocusPolicy.NoFocus)
@@ -42,6 +46,12 @@ class SettingsPanel(QScrollArea):
             special={"side_spans": lambda: self._kept(SideSpansRow(session, look))},
             first={"gather": lambda: self._kept(AnchorRows(session, look))},
             last={question.key: self._for_all(question) for question in QUESTIONS},
+        )
+        self.form.add_group(
+            "look",
+            tr("How will it look?"),
+            lambda layout: layout.addWidget(self._kept(QuiltedRows(session, look, quilted))),
+            "look" in is_open,
         )
         self.form.add_group(
             "repeats",
@@ -71,7 +81,7 @@ class SettingsPanel(QScrollArea):
         for row in self._rows:
             row.refresh()
 
-    def _kept(self, row: AnchorRows | SideSpansRow | RepeatsRow | _ForAll) -> QWidget:
+    def _kept(self, row: _Row) -> QWidget:
         self._rows.append(row)
         return row
 
@@ -134,3 +144,6 @@ class _ForAll(QWidget):
         chosen = self._session.chosen
         if chosen is not None:
             self._session.do(changes.use_for_all(self._session.plan, chosen, self._keys))
+
+
+_Row: TypeAlias = AnchorRows | SideSpansRow | RepeatsRow | QuiltedRows | _ForAll
