@@ -161,7 +161,7 @@ def open_area(
     core = limit - 2 * (settings.edge_margin + settings.gap)
     rest_counts = core <= 0 or hidden + lost > math.pi * core**2 / 4
     if rest_counts:
-        filled = [run for fan in fans if fan.wedges for run in _filled(fan, settings.gap)]
+        filled = [run for fan in fans if fan.wedges for run in _filled(fan, min(2 * settings.gap, limit / 4))]
         rest = _without(patch.polygon, filled) if filled else patch.polygon
         circles += [widest_circle(part) for part in shapely.get_parts(rest) if part.area > least]
     if settings.hold_back or settings.stagger:
@@ -214,19 +214,20 @@ def _stitched(wedge: Wedge, anchor: Point) -> list[Points]:
     return lines
 
 
-def _filled(fan: Fan, gap: float) -> list[BaseGeometry]:
-    """The fan's wedges with the gaps between neighbours filled; wider strips between them stay open.
+def _filled(fan: Fan, strip: float) -> list[BaseGeometry]:
+    """The fan's wedges with the gaps between neighbours filled; what is wider than ``strip`` stays open.
 
+    A circle reaches through an opening of a quarter of its width by a sixtieth of it.
     One polygon for each run of neighbours, all from the anchor on, so that none touches itself there.
     """
     wedges = fan.wedges
     ends = np.array([(wedge.side[0], wedge.side[-1]) for wedge in wedges])
     nxt = np.roll(ends[:, 0], -1, axis=0)
-    strip = nxt - ends[:, 1]
+    across = nxt - ends[:, 1]
     # Ends near each other have no gap between them where the way round is more than half a turn.
     away, towards = ends[:, 1] - fan.anchor, nxt - fan.anchor
     round_about = away[:, 0] * towards[:, 1] - away[:, 1] * towards[:, 0] < 0
-    last = np.flatnonzero(round_about | (np.hypot(strip[:, 0], strip[:, 1]) > 2 * gap)) + 1
+    last = np.flatnonzero(round_about | (np.hypot(across[:, 0], across[:, 1]) > strip)) + 1
     if not len(last):
         ring = np.concatenate([*(wedge.side for wedge in wedges), wedges[0].side[:1]])
         return _valid([ring]) if len(ring) > 3 else []  # the straight side of a single small wedge

@@ -525,6 +525,8 @@ class _RingMarks:
         all_arc = np.concatenate([ring.at[:-1], where[new]])
         all_points = np.concatenate([ring.points, np.array([mark.at for mark in marks])[new]])
         sequence = np.argsort(all_arc, kind="stable")
+        if len(marks) == 1:  # the only span ends where the edges begin again (fan.sectors_of)
+            sequence = np.roll(sequence, -int(np.searchsorted(all_arc[sequence], where[0])))
         all_arc, all_points = all_arc[sequence], all_points[sequence]
         # Edge i runs from all_points[i]; it belongs to the last mark at or before its start.
         last = np.searchsorted(where[order], all_arc, side="right") - 1

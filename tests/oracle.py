@@ -35,6 +35,9 @@ SEEN_ANGLE = 1e-6
 """rad. A visible piece narrower than this need not yield a wedge."""
 SEEN_LENGTH = 1e-6
 """mm. A visible piece shorter than this need not yield a wedge."""
+HAIR = 1e-6
+"""mm. Where an edge's line passes this near to the anchor, directions no longer tell places on it: a place
+50 mm away moves by 0.025 mm with ``SPLIT``. A wedge of nothing else is a hair, and its ends are not judged."""
 GAP_MET = 0.05
 """mm. The gap between neighbours that met is exact to this (issue 2)."""
 GAP_LEAST = 1e-3
@@ -165,6 +168,8 @@ class Ring:
     """(n, 2), open."""
     span: np.ndarray
     """(n,) int: the span of the edge from point i to i + 1; unique over all rings."""
+    alone: list[np.ndarray]
+    """The mark of a ring that has but one: its span begins and ends there."""
 
 
 @dataclass
@@ -191,7 +196,10 @@ class Sector:
 
     @property
     def significant(self) -> bool:
-        return self.width > SEEN_ANGLE and self.length > SEEN_LENGTH
+        # (an edge whose line passes through the anchor is collinear with it: no finding, 3.5)
+        edge = np.diff(self.at, axis=0)
+        off = np.abs(_cross(self.at[:-1], edge)) > HAIR * np.hypot(*edge.T)
+        return self.width > SEEN_ANGLE and self.length > SEEN_LENGTH and bool(off.any())
 
     def reach(self, angle: Any) -> Any:
         """Distance from the anchor to the seen edge in directions inside the sector."""
@@ -304,7 +312,8 @@ def _marked_rings(region: Polygon, marks: Placed, anchor: np.ndarray) -> list[Ri
         span = np.array(spans)
         if begun:
             span[span == 0] = begun  # the ring's first point lies inside a span
-        out.append(Ring(np.array(points) - anchor, span + first))
+        alone = [np.asarray(placed[0][2]["at"], float) - anchor] if begun == 1 else []
+        out.append(Ring(np.array(points) - anchor, span + first, alone))
         first += begun + 1
     return out
 
@@ -384,7 +393,8 @@ def look(
     if not inside:
         near0, near1 = _cut(angle, begin[near], finish[near]), _cut(nxt, begin[near], finish[near])
         area -= 0.5 * float(_cross(near0, near1)[seen].sum())
-    return Sight(_chain(angle, nxt, hit0, hit1, span[which], seen), area, bool(inside))
+    stops = [at for ring in rings for at in ring.alone]
+    return Sight(_chain(angle, nxt, hit0, hit1, span[which], seen, stops), area, bool(inside))
 
 
 def _edge_distance(p: np.ndarray, q: np.ndarray) -> np.ndarray:
@@ -421,14 +431,35 @@ def _cut(angle: np.ndarray, p: np.ndarray, q: np.ndarray) -> np.ndarray:
 
 
 def _chain(
-    angle: np.ndarray, nxt: np.ndarray, hit0: np.ndarray, hit1: np.ndarray, span: np.ndarray, seen: np.ndarray
+    angle: np.ndarray,
+    nxt: np.ndarray,
+    hit0: np.ndarray,
+    hit1: np.ndarray,
+    span: np.ndarray,
+    seen: np.ndarray,
+    stops: list[np.ndarray],
 ) -> list[Sector]:
-    """Sectors by growing direction; one that passes the first direction comes last."""
+    """Sectors by growing direction; one that passes the first direction comes last.
+
+    At ``stops`` a sector ends even where the same span goes on.
+    """
+
+    def goes_on(last: np.ndarray, here: np.ndarray) -> bool:
+        near = np.hypot(*(last - here)) <= 10 * TOUCH
+        return bool(near and not any(np.hypot(*(here - stop)) <= 10 * TOUCH for stop in stops))
+
+    edge = hit1 - hit0
+    # a piece in line with the anchor is none (3.5): those beside it meet, with a jump between them
+    in_line = (np.abs(_cross(hit0, edge)) <= ON * np.hypot(*edge.T)) & (nxt - angle < SEEN_ANGLE)
     sectors: list[Sector] = []
+    reached = -math.inf
     for i in np.flatnonzero(seen):
         last = sectors[-1] if sectors else None
-        touching = last is not None and abs(last.end - angle[i]) <= SPLIT
-        if touching and last.span == span[i] and np.hypot(*(last.at[-1] - hit0[i])) <= 10 * TOUCH:
+        touching = last is not None and abs(reached - angle[i]) <= SPLIT
+        reached = nxt[i]
+        if touching and in_line[i] and np.hypot(*edge[i]) > 10 * TOUCH:
+            continue
+        if touching and last.span == span[i] and goes_on(last.at[-1], hit0[i]):
             last.end = nxt[i]
             last.at = np.vstack([last.at, hit1[i]])
         else:
@@ -437,7 +468,7 @@ def _chain(
             sectors.append(Sector(int(span[i]), angle[i], nxt[i], np.array([hit0[i], hit1[i]])))
     if sectors and abs(sectors[-1].end - sectors[0].start - 2 * math.pi) <= SPLIT:
         first, last = sectors[0], sectors[-1]
-        joins = first.span == last.span and np.hypot(*(last.at[-1] - first.at[0])) <= 10 * TOUCH
+        joins = first.span == last.span and goes_on(last.at[-1], first.at[0])
         if len(sectors) > 1 and joins:
             last.end = first.end + 2 * math.pi
             last.at = np.vstack([last.at, first.at[1:]])
@@ -704,6 +735,10 @@ def _judge_fan(
         turn = np.unwrap(np.arctan2(*(side - a).T[::-1]))
         if turn[-1] < turn[0]:
             turn, side = turn[::-1], side[::-1]
+        step = np.diff(side, axis=0)
+        if (np.abs(_cross(side[:-1] - a, step)) <= HAIR * np.hypot(*step.T)).all():
+            legs.append((turn[0], turn[-1]))
+            continue
         home = _home(sight.sectors, turn, side - a, touch)
         if home is None:
             broken("sector", f"{name} covers no single visible piece of one span")
