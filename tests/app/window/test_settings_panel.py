@@ -458,6 +458,7 @@ def test_groups_open_and_close_by_mouse_and_keys_and_come_back(bench: Bench, loo
         "What goes inside?",
         "How is it stitched?",
         "What cloth is it?",
+        "How will it look?",
         "How often is it in the quilt?",
     ]
     inside, gather = groups["inside"], groups["gather"]
