@@ -87,6 +87,29 @@ def remove_corner(plan: Plan, index: int, corner: int, hole: int | None = None) 
     return _reshaped(tr("Remove corner"), plan, index, [*ring[:corner], *ring[corner + 1 :]], hole)
 
 
+def add_hole(plan: Plan, index: int, ring: Outline) -> Change:
+    """Cut a hole into patch ``index``; anchors in it slide to its edge. Raises ``PatchError`` where it does
+    not lie in the patch, clear of the seam and of other holes.
+    """
+    old = plan.patches[index]
+    shape = Patch(old.outline, (*old.holes, ring))
+    if shape.repairs or len(shape.holes) != len(old.holes) + 1:
+        raise PatchError(
+            "a hole lies inside its patch and touches no seam",
+            where=f"patch “{old.name}”",
+            do="draw it inside, clear of the seam and of other holes",
+        )
+    return _with_patch(tr("Cut a hole"), plan, index, _slid(old, shape))
+
+
+def remove_hole(plan: Plan, index: int, hole: int) -> Change:
+    """Take hole ``hole`` (from 0) out of patch ``index``."""
+    old = plan.patches[index]
+    old.holes[hole]
+    shape = Patch(old.outline, (*old.holes[:hole], *old.holes[hole + 1 :]))
+    return _with_patch(tr("Remove the hole"), plan, index, _slid(old, shape))
+
+
 def add_patch(plan: Plan, patch: PlanPatch, at: int | None = None) -> Change:
     """Put ``patch`` into the plan before patch ``at``, or last; a name that is taken gets a number."""
     return add_patches(plan, (patch,), at)
@@ -267,10 +290,12 @@ def _reshaped(name: str, plan: Plan, index: int, ring: list[Point], hole: int | 
         outline = tuple(ring)
     else:
         holes[hole] = tuple(ring)
-    shape = Patch(outline, holes)
-    anchors = [shape.slide_into(anchor) for anchor in old.anchors]
-    patch = old.reshaped(shape, anchors)
-    return _with_patch(name, plan, index, patch)
+    return _with_patch(name, plan, index, _slid(old, Patch(outline, holes)))
+
+
+def _slid(old: PlanPatch, shape: Patch) -> PlanPatch:
+    """``old`` in another shape; anchors left outside slide back in."""
+    return old.reshaped(shape, [shape.slide_into(anchor) for anchor in old.anchors])
 
 
 def _ring(plan: Plan, index: int, hole: int | None, corner: int) -> Outline:

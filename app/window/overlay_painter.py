@@ -10,6 +10,7 @@ from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QFont, QFontMetricsF, QPainter, QPen, QPolygonF
 
 from app.exporting.painter import inks
+from app.sketch.first_wedge import Start
 from app.sketch.modes.overlay import Draft, Handle, HandleKind, HandleState, Label, Overlay
 from app.sketch.palette import HANDLE_SIZE, STROKES, Palette, Role
 from app.sketch.snapping import Caught, Snap, grid_step
@@ -21,6 +22,7 @@ from geometry.units import LengthStyle, format_length
 _CORNER_SIZE: Final = 11.0
 _MARK_SIZE: Final = 13.0
 _MIDDLE_SIZE: Final = 9.0
+_ARROW_SIZE: Final = 11.0
 _BESIDE: Final = 22.0
 """px from the pointer to the words beside it, so that the hand does not cover them."""
 
@@ -53,10 +55,14 @@ class OverlayPainter:
     def paint(self, overlay: Overlay) -> None:
         """Everything but the grid, from the bottom up."""
         self._painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
+        for ring in overlay.seams:
+            self._seam(ring)
         for draft in overlay.drafts:
             self._draft(draft)
         for span in overlay.spans:
             self._span(span)
+        if overlay.start is not None:
+            self._start(overlay.start)
         if overlay.snap is not None:
             self._guides(overlay.snap)
         for handle in overlay.handles:
@@ -100,6 +106,14 @@ class OverlayPainter:
         for number, line in enumerate(lines):
             base = top + 8 + number * step + self._metrics.ascent()
             self._painter.drawText(QPointF(left + 12, base), line)
+
+    def notice(self, text: str) -> None:
+        """Quiet words in the lower right corner: what is being worked on."""
+        width, height = self._metrics.horizontalAdvance(text), self._metrics.height()
+        self._painter.setFont(self._font)
+        self._painter.setPen(self._colours[Role.QUIET])
+        place = QPointF(self._view.width - width - 24, self._view.height - height + self._metrics.ascent() - 12)
+        self._painter.drawText(place, text)
 
     def ruler(self, style: LengthStyle, *, plate: bool = False) -> None:
         """A short ruler in the corner, with ``plate`` on a ground of its own: how large things are now."""
@@ -145,8 +159,8 @@ class OverlayPainter:
 
     def _draft(self, draft: Draft) -> None:
         points = QPolygonF([QPointF(x, y) for x, y in self._view.to_screen(draft.points).tolist()])
-        role = Role.PROBLEM if draft.refused else Role.QUIET if draft.quiet else Role.SEAM
-        pen = QPen(self._colours[role], 1.0 if draft.quiet else STROKES[Role.SEAM].width)
+        role = Role.PROBLEM if draft.refused else Role.SEAM
+        pen = QPen(self._colours[role], STROKES[Role.SEAM].width)
         if draft.refused:
             pen.setDashPattern([4.0, 3.0])
         pen.setJoinStyle(Qt.PenJoinStyle.RoundJoin)
@@ -156,6 +170,34 @@ class OverlayPainter:
             self._painter.drawPolygon(points)
         else:
             self._painter.drawPolyline(points)
+
+    def _start(self, start: Start) -> None:
+        """A bar across the first leg where the stitching begins, and an arrow along it and along the side."""
+        (x0, y0), (x1, y1) = (self._view.point_to_screen(at) for at in start.leg)
+        length = math.hypot(x1 - x0, y1 - y0)
+        if length < 4 * _ARROW_SIZE:
+            return
+        way = math.atan2(y1 - y0, x1 - x0)
+        away = min(max(length * 0.35, HANDLE_SIZE), length - 2 * _ARROW_SIZE)
+        at = QPointF(x0 + math.cos(way) * away, y0 + math.sin(way) * away)
+        across = QPointF(-math.sin(way), math.cos(way)) * _ARROW_SIZE * 0.6
+        self._painter.setPen(QPen(self._colours[Role.STITCH], 2.5))
+        self._painter.drawLine(at - across, at + across)
+        self._arrow(at + QPointF(math.cos(way), math.sin(way)) * _ARROW_SIZE * 1.4, way)
+        self._arrow(self._at(start.at), start.way)
+
+    def _arrow(self, tip: QPointF, way: float) -> None:
+        """A small filled arrowhead whose tip is there; its rim keeps it clear of the lines."""
+        back = [QPointF(math.cos(way + turn), math.sin(way + turn)) * _ARROW_SIZE for turn in (2.7, -2.7)]
+        self._painter.setPen(QPen(self._colours[Role.CLOTH], 1.0))
+        self._painter.setBrush(self._colours[Role.STITCH])
+        self._painter.drawPolygon(QPolygonF([tip, tip + back[0], tip + back[1]]))
+
+    def _seam(self, ring: Points) -> None:
+        """A thin line: it lies beneath, and is no part of what is drawn."""
+        self._painter.setPen(QPen(self._colours[Role.QUIET], 1.0))
+        self._painter.setBrush(Qt.BrushStyle.NoBrush)
+        self._painter.drawPolygon(QPolygonF([QPointF(x, y) for x, y in self._view.to_screen(ring).tolist()]))
 
     def _guides(self, snap: Snap) -> None:
         pen = QPen(self._colours[Role.FOCUS], 1.0)

@@ -63,6 +63,9 @@ class Key(StrEnum):
     FEWER_SPANS = "fewer spans"
     USUAL_SPANS = "usual spans"
     USUAL_MARKS = "usual marks"
+    NEXT_SIDE = "next side"
+    CURVE = "curve"
+    REMOVE_HOLE = "remove hole"
 
 
 ARROWS: dict[Key, Point] = {

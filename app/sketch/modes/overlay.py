@@ -17,6 +17,8 @@ class HandleKind(StrEnum):
     ANCHOR = "anchor"
     CORNER = "corner"
     MARK = "mark"
+    MIDDLE = "middle"
+    """The middle of a side, to be pulled into a curve."""
     REMOVE = "remove"
     """Moves nothing: a click on it takes away what it stands beside."""
 
@@ -92,6 +94,8 @@ class Overlay:
     """True where the marks and their names would."""
     walked: Walked | None = None
     """Shown in place of wedges, echoes and findings."""
+    seams: tuple[Points, ...] = ()
+    """(n, 2) mm each: rings that lie beneath what is drawn, only to be seen and to catch."""
     spans: tuple[Points, ...] = ()
     """(n, 2) mm each: pieces of an edge that are pointed out."""
     start: Start | None = None
@@ -101,7 +105,7 @@ class Overlay:
     def is_anchors_only(self) -> bool:
         """True where it adds nothing but the anchors' handles."""
         caught = self.snap is not None and (self.snap.what is not None or self.snap.guides)
-        others = (self.drafts, self.labels, caught, self.walked, self.spans, self.start)
+        others = (self.drafts, self.labels, caught, self.walked, self.seams, self.spans, self.start)
         flags = (self.grid, self.hides_patch, self.hides_marks)
         return not (any(others) or any(flags)) and all(
             handle.kind is HandleKind.ANCHOR for handle in self.handles

@@ -6,12 +6,15 @@ from collections.abc import Sequence
 
 import numpy as np
 from msgspec.structs import replace
+from numpy.typing import NDArray
 
 from app.plan.model import Plan
 from app.sketch.changes import Change
 from geometry import Patch, PatchError
 from geometry.findings import Code
 from geometry.types import Point, Points
+
+Floats = NDArray[np.float64]
 
 _CORNER_TURN = np.radians(25.0)
 """An edge that turns by more has a corner there, however short its pieces (design page, 3.3)."""
@@ -23,6 +26,15 @@ _CURVE_PIECE = 12.7
 """mm. A flattened curve (to 0.05 mm) that turns 2° or more at each step has no pieces longer than this:
 sagitta 0.05 = chord · tan(turn/4) / 2 (found by trial to part drawn corners from steps of curves)."""
 
+_SAME_STEP = 1e-6
+"""Pieces and turns of an arc, however it was turned and scaled, differ by less, as a share."""
+
+_LEAST_TURN = 1e-5
+"""rad. Corners in line turn by less, an arc of 4 steps that is seen to be curved by more."""
+
+_TURN_NOISE = 1e-9
+"""rad. Turns of equal pieces that long differ by less: float64 at 10 m, over a millimetre."""
+
 _APART_PIXELS = 48.0
 """Zoomed in so far that its neighbours are this far away, every point is a handle."""
 
@@ -31,19 +43,33 @@ def handles(ring: Points, scale: float = 0.0) -> tuple[int, ...]:
     """Indices of the points of the closed ``ring`` (n, 2) that can be taken hold of.
 
     Corners are; the steps of a flattened curve are not, unless ``scale`` (px per mm) has spread them.
+    Where an arc of a circle ends there is a corner, however smoothly it goes on.
     """
     before = ring - np.roll(ring, 1, axis=0)
     after = np.roll(before, -1, axis=0)
-    turn = np.abs(
-        np.arctan2(
-            before[:, 0] * after[:, 1] - before[:, 1] * after[:, 0], np.einsum("ij,ij->i", before, after)
-        )
+    signed = np.arctan2(
+        before[:, 0] * after[:, 1] - before[:, 1] * after[:, 0], np.einsum("ij,ij->i", before, after)
     )
-    piece = np.minimum(np.hypot(*before.T), np.hypot(*after.T))
+    turn = np.abs(signed)
+    lengths = np.hypot(*before.T), np.hypot(*after.T)
+    piece = np.minimum(*lengths)
     kept = (turn > _CORNER_TURN) | (turn < _SMOOTH_TURN) | (piece >= _CURVE_PIECE)
+    in_arc = _in_arc(signed, *lengths)
+    kept &= ~in_arc
+    kept |= ~in_arc & (np.roll(in_arc, 1) | np.roll(in_arc, -1))
     if scale > 0:
         kept |= piece * scale >= _APART_PIXELS
     return tuple(int(index) for index in np.flatnonzero(kept))
+
+
+def _in_arc(turn: Floats, before: Floats, after: Floats) -> NDArray[np.bool_]:
+    """(n,) whether a point lies within an arc: it turns like its neighbour, between pieces of one length."""
+    even = (np.abs(before - after) <= _SAME_STEP * before) & (np.abs(turn) > _LEAST_TURN)
+    even &= np.abs(turn) < _CORNER_TURN
+    like = np.abs(turn - np.roll(turn, 1)) <= _SAME_STEP * np.abs(turn) + _TURN_NOISE
+    like &= even & np.roll(even, 1)
+    answer: NDArray[np.bool_] = like | np.roll(like, -1)
+    return answer
 
 
 def moved(ring: Points, index: int, to: Point, held: Sequence[int]) -> Points:

@@ -1,4 +1,4 @@
-"""Shape mode: drag, add and remove corners of the chosen patch."""
+"""Shape mode: corners, sides and curves of the chosen patch and of its holes."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from app.plan.model import PlanPatch
-from app.sketch.changes import Change, remove_corner
+from app.sketch.changes import Change, remove_corner, remove_hole
 from app.sketch.hit import distance, nearest_corner, nearest_on_side
 from app.sketch.modes.events import ARROWS, Key, KeyPress, Pointer
 from app.sketch.modes.mode import IGNORED, TAKEN, Candidate, Mode, Outcome
@@ -20,13 +20,35 @@ from app.sketch.modes.reshape import (
     with_corner,
     with_rings,
 )
+from app.sketch.modes.side_words import bow_words, caught_bow, pull_words
+from app.sketch.modes.sides import (
+    Side,
+    bow_of,
+    length_of,
+    middle_of_run,
+    offset_from,
+    outward,
+    place,
+    pulled,
+    run_of,
+    side_with,
+    sides_of,
+    with_bow,
+    with_length,
+)
+from app.sketch.modes.typed import Typed
+from app.sketch.quantity import is_metric
 from app.sketch.snapping import Snap, grid_step, lines_while_shaping, to_drawing
 from app.sketch.translate import tr
-from geometry import Patch, WedgewrightError
+from geometry import LengthError, Patch, WedgewrightError
+from geometry.tolerances import SAME_POINT
 from geometry.types import Point, Points
-from geometry.units import MM_PER_INCH, LengthStyle, format_length
+from geometry.units import MM_PER_INCH, format_length, parse_length
 
-_NO_PATCH = "The sides would cross: the corner went back to where it was"
+_NO_PATCH = "The sides would cross: all went back to where it was"
+
+_MIDDLE_PIXELS = 72.0
+"""A side shorter than this on the screen has no handle at its middle: it would lie on its corners'."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,8 +60,18 @@ class _Corner:
 
 
 @dataclass(frozen=True, slots=True)
+class _Middle:
+    """The middle of a side, which makes it a curve."""
+
+    side: Side
+
+
+_Subject = _Corner | Side | _Middle
+
+
+@dataclass(frozen=True, slots=True)
 class _Idle:
-    hot: _Corner | None = None
+    hot: _Subject | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -48,9 +80,9 @@ class _Held:
 
     piece: PlanPatch
     rings: tuple[Points, ...]
-    corner: _Corner
+    subject: _Subject
     handles: tuple[int, ...]
-    """Of the ring that the corner belongs to."""
+    """Of the ring that the subject belongs to."""
     start: Point
     grip: Point
 
@@ -67,35 +99,40 @@ class _Dragging:
     rings: tuple[Points, ...]
     patch: Patch | None
     """None where ``rings`` make no patch."""
+    words: str = ""
+    """How far it is pulled."""
 
 
 class ShapeMode(Mode):
-    """Idle, pointing, dragging; beside it the corner chosen for the keys."""
+    """Idle, pointing, dragging; beside it what is chosen for the keys, and what is typed."""
 
     _state: _Idle | _Pointing | _Dragging = _Idle()
-    _chosen: _Corner | None = None
+    _chosen: _Subject | None = None
     _chosen_of: PlanPatch | None = None
+    _typed: Typed = Typed()
 
     def press(self, pointer: Pointer) -> Outcome:
-        """Take hold of a corner; elsewhere none is chosen any more."""
+        """Take hold of a corner, of a side or of its middle; elsewhere none is chosen any more."""
         piece = self._piece()
-        corner = self._corner_at(pointer)
-        if piece is None or corner is None:
+        subject = self._subject_at(pointer)
+        self._typed = Typed()
+        if piece is None or subject is None:
             self._choose(None)
             return IGNORED
-        self._choose(corner)
+        self._choose(subject)
         rings = _rings(piece)
-        at = _point(rings[corner.ring][corner.index])
+        ring = rings[_ring_of(subject)]
+        at = pointer.at if isinstance(subject, Side) else _place_of(ring, subject)
         grip = (at[0] - pointer.at[0], at[1] - pointer.at[1])
-        held = handles(rings[corner.ring], pointer.scale)
-        self._state = _Pointing(_Held(piece, rings, corner, held, pointer.at, grip))
+        held = handles(ring, pointer.scale) if isinstance(subject, _Corner) else handles(ring)
+        self._state = _Pointing(_Held(piece, rings, subject, held, pointer.at, grip))
         return TAKEN
 
     def move(self, pointer: Pointer) -> Outcome:
-        """The corner follows the hand, its curved sides with it."""
+        """What is held follows the hand, its curved sides with it."""
         match self._state:
             case _Idle():
-                self._state = _Idle(self._corner_at(pointer))
+                self._state = _Idle(self._subject_at(pointer))
                 return IGNORED
             case _Pointing(held=held) if distance(pointer.at, held.start) <= pointer.drag_reach:
                 return TAKEN
@@ -104,15 +141,15 @@ class ShapeMode(Mode):
                 return TAKEN
 
     def release(self, pointer: Pointer) -> Outcome:
-        """The drag becomes one step, or the corner goes back where it made no patch."""
+        """The drag becomes one step, or all goes back where it made no patch."""
         state, self._state = self._state, _Idle()
         match state:
             case _Pointing(held=held):
-                self._state = _Idle(held.corner)
+                self._state = _Idle(held.subject)
                 return TAKEN
             case _Dragging(held=held):
                 end = self._dragged(held, pointer)
-                return self._commit(tr("Move corner"), end.rings, end.patch)
+                return self._commit(_name_of(held.subject), end.rings, end.patch)
         return IGNORED
 
     def double_click(self, pointer: Pointer) -> Outcome:
@@ -126,22 +163,41 @@ class ShapeMode(Mode):
         return self._added(_Corner(side.ring, side.index), side.at)
 
     def key(self, press: KeyPress) -> Outcome:
-        """Arrows move the chosen corner, Delete removes it, Insert adds one; Next and Previous choose."""
-        if self.busy:
+        """Arrows move what is chosen, Delete removes a corner, Insert adds one; Next and Previous choose a
+        corner, NextSide a side, Curve its middle. A typed length is that of the side, or of its bow.
+        """
+        if self.busy and not self._typed.text:
             return IGNORED
+        if press.key is Key.BACKSPACE and self._typed.text:
+            self._typed = self._typed.shorter()
+            return TAKEN
+        if self._typed.takes(press.text, minus=True):
+            return self._type(press.text)
+        scale = press.pointer.scale
         match press.key:
+            case Key.ENTER:
+                return self._enter() if self._typed.text else IGNORED
             case Key.NEXT | Key.PREVIOUS:
-                return self._step(1 if press.key is Key.NEXT else -1, press.pointer.scale)
+                return self._step(1 if press.key is Key.NEXT else -1, scale)
+            case Key.NEXT_SIDE:
+                return self._next_side()
+            case Key.CURVE:
+                return self._choose_middle()
             case Key.DELETE | Key.BACKSPACE:
                 return self._remove()
+            case Key.REMOVE_HOLE:
+                return self._remove_hole()
             case Key.INSERT:
-                return self._insert(press.pointer.scale)
+                return self._insert(scale)
             case Key.LEFT | Key.RIGHT | Key.UP | Key.DOWN:
                 return self._nudge(press)
         return IGNORED
 
     def cancel(self) -> Outcome:
-        """The corner is where it was; with nothing held none is chosen, then the mode is left."""
+        """All is where it was; with nothing held none is chosen, then the mode is left."""
+        if self._typed.text:
+            self._typed = Typed()
+            return TAKEN
         if self.busy:
             self._state = _Idle()
             return TAKEN
@@ -150,15 +206,22 @@ class ShapeMode(Mode):
             return TAKEN
         return Outcome(leave=True)
 
+    def undo(self) -> Outcome:
+        """Takes the last digit back."""
+        if not self._typed.text:
+            return IGNORED
+        self._typed = self._typed.shorter()
+        return TAKEN
+
     def leave(self) -> None:
-        """Nothing is held or chosen."""
+        """Nothing is held, chosen or typed."""
         self._state = _Idle()
         self._choose(None)
 
     @property
     def busy(self) -> bool:
-        """True while the button is down."""
-        return not isinstance(self._state, _Idle)
+        """True while the button is down, or something is typed."""
+        return not isinstance(self._state, _Idle) or bool(self._typed.text)
 
     @property
     def candidate(self) -> Candidate | None:
@@ -170,48 +233,63 @@ class ShapeMode(Mode):
         return None
 
     def overlay(self, scale: float) -> Overlay:
-        """A handle at every corner; lengths while one is dragged; crossing sides where it cannot be."""
+        """A handle at every corner and every side's middle; lengths while something is dragged or chosen;
+        crossing sides where it cannot be.
+        """
         piece = self._piece()
         if piece is None:
             return Overlay()
-        chosen = self._current()
         match self._state:
-            case _Dragging(held=held, snap=snap, rings=rings, patch=patch):
-                shown, active, state = rings, held.corner, HandleState.HELD
-                drafts = tuple(Draft(ring, True, True) for ring in rings) if patch is None else ()
-                labels = self._side_lengths(rings, held, scale)
-                if patch is None:
-                    labels = (*labels, Label(snap.at, tr("the sides cross"), problem=True))
-                return Overlay(
-                    _handles(shown, scale, active, state), drafts, labels, snap,
-                    hides_patch=patch is None,
-                    hides_marks=True,
-                )  # fmt: skip
+            case _Dragging() as dragging:
+                return self._dragging_overlay(dragging, scale)
             case _Pointing(held=held):
-                return Overlay(_handles(held.rings, scale, held.corner, HandleState.HELD), hides_marks=True)
+                found = _handles(held.rings, scale, held.subject, HandleState.HELD)
+                return Overlay(found, spans=_span(held.rings, held.subject), hides_marks=True)
             case _Idle(hot=hot):
                 rings = _rings(piece)
-                if chosen is not None:
-                    return Overlay(_handles(rings, scale, chosen, HandleState.CHOSEN, hot), hides_marks=True)
-                return Overlay(_handles(rings, scale, hot, HandleState.HOT), hides_marks=True)
+                chosen = self._current()
+                if hot is not None and not _is_there(rings, hot):
+                    hot = None
+                shown, state = (chosen, HandleState.CHOSEN) if chosen is not None else (hot, HandleState.HOT)
+                found = _handles(rings, scale, shown, state, hot)
+                labels = self._labels(rings, chosen, hot)
+                return Overlay(found, (), labels, spans=_span(rings, shown), hides_marks=True)
 
     # --- steps --------------------------------------------------------------------------------------
 
     def _dragged(self, held: _Held, pointer: Pointer) -> _Dragging:
+        subject = held.subject
+        ring = held.rings[_ring_of(subject)]
         wanted = (pointer.at[0] + held.grip[0], pointer.at[1] + held.grip[1])
-        ring, index = held.rings[held.corner.ring], held.corner.index
-        snap = Snap(wanted)
-        if not pointer.free:
-            corners = sorted({*held.handles, index})
-            snap = to_drawing(
-                wanted,
-                (),
-                lines_while_shaping(ring[corners], corners.index(index)),
-                pointer.snap_reach,
-                grid=grid_step(pointer.scale, metric=self._metric()),
-            )
-        rings = _put(held.rings, held.corner.ring, moved(ring, index, snap.at, held.handles))
-        return _Dragging(held, snap, rings, reshaped(rings[0], rings[1:]))
+        step = 0.0 if pointer.free else grid_step(pointer.scale, metric=self._metric())
+        snap, words = Snap(wanted), ""
+        match subject:
+            case _Corner(index=index):
+                if not pointer.free:
+                    corners = sorted({*held.handles, index})
+                    snap = to_drawing(
+                        wanted,
+                        (),
+                        lines_while_shaping(ring[corners], corners.index(index)),
+                        pointer.snap_reach,
+                        grid=step,
+                    )
+                result = moved(ring, index, snap.at, held.handles)
+            case Side():
+                start, end = _ends(ring, subject)
+                by = offset_from(wanted, start, end) - offset_from(held.start, start, end)
+                by = round(by / step) * step if step else by
+                result = pulled(ring, subject, by)
+                words = pull_words(by, self._desk.style)
+            case _Middle(side=side):
+                start, end = _ends(ring, side)
+                bow = offset_from(wanted, start, end)
+                if not pointer.free:
+                    bow = caught_bow(bow, math.dist(start, end), pointer.snap_reach, step)
+                result = with_bow(ring, side, bow)
+                words = bow_words(bow, math.dist(start, end), self._desk.style)
+        rings = _put(held.rings, _ring_of(subject), result)
+        return _Dragging(held, snap, rings, reshaped(rings[0], rings[1:]), words)
 
     def _commit(
         self, name: str, rings: tuple[Points, ...], patch: Patch | None, merge_key: str | None = None
@@ -225,36 +303,44 @@ class ShapeMode(Mode):
         self._follow(change, rings)
         return Outcome(change=replace(change, merge_key=merge_key))
 
+    def _set(self, subject: _Subject, ring: Points, name: str, merge_key: str | None = None) -> Outcome:
+        """``ring`` in place of the subject's."""
+        piece = self._piece()
+        if piece is None:
+            return IGNORED
+        rings = _put(_rings(piece), _ring_of(subject), ring)
+        return self._commit(name, rings, reshaped(rings[0], rings[1:]), merge_key)
+
     def _added(self, corner: _Corner, at: Point) -> Outcome:
         piece = self._piece()
         if piece is None:
             return IGNORED
-        rings = _rings(piece)
-        longer = _put(rings, corner.ring, with_corner(rings[corner.ring], corner.index, at))
+        longer = with_corner(_rings(piece)[corner.ring], corner.index, at)
         self._choose(_Corner(corner.ring, corner.index + 1))
-        return self._commit(tr("Add corner"), longer, reshaped(longer[0], longer[1:]))
+        return self._set(corner, longer, tr("Add corner"))
 
     def _insert(self, scale: float) -> Outcome:
-        """A corner in the middle of the side that begins at the chosen corner."""
-        piece, corner = self._piece(), self._current()
+        """A corner in the middle of the chosen side, or of the side that begins at the chosen corner."""
+        piece, subject = self._piece(), self._current()
         if piece is None:
             return IGNORED
-        if corner is None:
+        if subject is None:
             return Outcome(refused=tr("Choose a corner first: the new one comes after it"))
-        ring = _rings(piece)[corner.ring]
-        held = sorted({*handles(ring, scale), corner.index})
-        following = held[(held.index(corner.index) + 1) % len(held)]
-        steps = (following - corner.index) % len(ring) or len(ring)
+        ring = _rings(piece)[_ring_of(subject)]
+        begin = subject.index if isinstance(subject, _Corner) else _side_of(subject).start
+        held = sorted({*handles(ring, scale), begin})
+        following = held[(held.index(begin) + 1) % len(held)]
+        steps = (following - begin) % len(ring) or len(ring)
+        corner = _Corner(_ring_of(subject), begin)
         if steps == 1:
-            middle = (ring[corner.index] + ring[following]) / 2
-            return self._added(corner, _point(middle))
+            return self._added(corner, place((ring[begin] + ring[following]) / 2))
         # A curved side has points already: its middle one becomes a corner that can be taken hold of.
-        self._choose(_Corner(corner.ring, (corner.index + steps // 2) % len(ring)))
+        self._choose(_Corner(corner.ring, (begin + steps // 2) % len(ring)))
         return TAKEN
 
     def _remove(self) -> Outcome:
         corner, chosen = self._current(), self._desk.chosen
-        if corner is None or chosen is None:
+        if not isinstance(corner, _Corner) or chosen is None:
             return Outcome(refused=tr("Choose a corner first, then remove it"))
         hole = corner.ring - 1 if corner.ring else None
         try:
@@ -268,21 +354,47 @@ class ShapeMode(Mode):
         self._choose(None)
         return Outcome(change=change)
 
+    def _remove_hole(self) -> Outcome:
+        """The hole of which something is chosen, or the only one."""
+        piece, chosen, subject = self._piece(), self._desk.chosen, self._current()
+        if piece is None or chosen is None:
+            return IGNORED
+        if not piece.holes:
+            return Outcome(refused=tr("This patch has no hole"))
+        number = _ring_of(subject) if subject is not None else 0
+        if number == 0 and len(piece.holes) > 1:
+            return Outcome(refused=tr("Choose a corner of the hole first, then remove the hole"))
+        self._choose(None)
+        return Outcome(change=remove_hole(self._desk.plan, chosen, max(number - 1, 0)))
+
     def _nudge(self, press: KeyPress) -> Outcome:
-        piece, corner = self._piece(), self._current()
+        piece, subject = self._piece(), self._current()
         if piece is None or press.key is None:
             return IGNORED
-        if corner is None:
+        if subject is None:
             return Outcome(refused=tr("Choose a corner first, then move it with the arrow keys"))
-        step = (2.0, 1.0) if self._metric() else (MM_PER_INCH / 8, MM_PER_INCH / 16)
+        step = ((2.0, 1.0) if self._metric() else (MM_PER_INCH / 8, MM_PER_INCH / 16))[press.fine]
         dx, dy = ARROWS[press.key]
-        rings = _rings(piece)
-        x, y = _point(rings[corner.ring][corner.index])
-        to = (x + dx * step[press.fine], y + dy * step[press.fine])
-        held = handles(rings[corner.ring], press.pointer.scale)
-        result = _put(rings, corner.ring, moved(rings[corner.ring], corner.index, to, held))
-        key = f"corner {self._desk.chosen} {corner.ring} {corner.index} by keys"
-        return self._commit(tr("Move corner"), result, reshaped(result[0], result[1:]), key)
+        ring = _rings(piece)[_ring_of(subject)]
+        key = f"{_name_of(subject)} {self._desk.chosen} {subject} by keys"
+        if isinstance(subject, _Corner):
+            x, y = place(ring[subject.index])
+            held = handles(ring, press.pointer.scale)
+            result = moved(ring, subject.index, (x + dx * step, y + dy * step), held)
+            return self._set(subject, result, _name_of(subject), key)
+        side = _side_of(subject)
+        nx, ny = outward(*_ends(ring, side))
+        across = dx * nx + dy * ny
+        if abs(across) < 0.3:  # the key points along the side
+            return TAKEN
+        by = math.copysign(step, across)
+        if isinstance(subject, _Middle):
+            result = with_bow(ring, side, bow_of(run_of(ring, side)) + by)
+            # The points of the side are others after each step, so the key names where it begins.
+            key = f"curve {self._desk.chosen} {side.ring} {place(ring[side.start])} by keys"
+        else:
+            result = pulled(ring, side, by)
+        return self._set(subject, result, _name_of(subject), key)
 
     def _step(self, by: int, scale: float) -> Outcome:
         piece = self._piece()
@@ -294,16 +406,90 @@ class ShapeMode(Mode):
             for index in handles(ring, scale) or range(len(ring))
         ]
         current = self._current()
-        if current in order:
+        if isinstance(current, Side | _Middle):
+            side = _side_of(current)
+            current = _Corner(side.ring, side.start if by > 0 else side.end)
+        if isinstance(current, _Corner) and current in order:
             self._choose(order[(order.index(current) + by) % len(order)])
         else:
             self._choose(order[0 if by > 0 else -1])
         return TAKEN
 
+    def _next_side(self) -> Outcome:
+        """The side at the chosen corner, or the one after the chosen side."""
+        piece, current = self._piece(), self._current()
+        if piece is None:
+            return IGNORED
+        order = [side for number, ring in enumerate(_rings(piece)) for side in sides_of(ring, number)]
+        if not order:
+            return Outcome(refused=tr("This edge has no corners, and so no sides"))
+        here = self._side_for_typing()
+        if here not in order:
+            self._choose(order[0])
+        elif isinstance(current, _Corner):
+            self._choose(here)
+        else:
+            self._choose(order[(order.index(here) + 1) % len(order)])
+        return TAKEN
+
+    def _choose_middle(self) -> Outcome:
+        side = self._side_for_typing()
+        if side is None:
+            return Outcome(refused=tr("Choose a side first, then make it a curve"))
+        self._choose(_Middle(side))
+        return TAKEN
+
+    # --- what is typed ------------------------------------------------------------------------------
+
+    def _type(self, text: str) -> Outcome:
+        if not self._typed.text:
+            hot = self._state.hot if isinstance(self._state, _Idle) else None
+            if self._current() is None and isinstance(hot, Side | _Middle):
+                self._choose(hot)
+            if self._side_for_typing() is None:
+                return IGNORED
+        self._typed = self._typed.with_text(text)
+        return TAKEN
+
+    def _enter(self) -> Outcome:
+        piece, subject, side = self._piece(), self._current(), self._side_for_typing()
+        if piece is None or subject is None or side is None:
+            self._typed = Typed()
+            return TAKEN
+        try:
+            length = parse_length(self._typed.text, self._desk.style.unit)
+        except LengthError as error:
+            self._typed = replace(self._typed, wrong=f"{error.what}\n{error.do}")
+            return TAKEN
+        ring = _rings(piece)[side.ring]
+        if isinstance(subject, _Middle):
+            now = bow_of(run_of(ring, side))
+            result, name = with_bow(ring, side, -length if now < 0 else length), _name_of(subject)
+        elif length <= SAME_POINT:
+            self._typed = replace(self._typed, wrong=tr("a side needs a length more than 0"))
+            return TAKEN
+        else:
+            result, name = with_length(ring, side, length), tr("Change the side's length")
+        outcome = self._set(subject, result, name)
+        if outcome.refused:
+            self._typed = replace(self._typed, wrong=tr("with this length the sides would cross"))
+            return TAKEN
+        self._typed = Typed()
+        return outcome
+
+    def _side_for_typing(self) -> Side | None:
+        """The chosen side, or the one that begins at the chosen corner."""
+        piece, subject = self._piece(), self._current()
+        if piece is None or subject is None:
+            return None
+        if isinstance(subject, _Corner):
+            return side_with(_rings(piece)[subject.ring], subject.index, subject.ring)
+        return _side_of(subject)
+
     # --- small questions ----------------------------------------------------------------------------
 
     def _metric(self) -> bool:
-        return self._desk.style in (LengthStyle.CM, LengthStyle.MM)
+        return is_metric(self._desk.style)
 
     def _corner_at(self, pointer: Pointer) -> _Corner | None:
         piece = self._piece()
@@ -312,64 +498,220 @@ class ShapeMode(Mode):
         rings = _rings(piece)
         among = [handles(ring, pointer.scale) for ring in rings]
         current = self._current()
-        if current is not None:
+        if isinstance(current, _Corner):
             among[current.ring] = (*among[current.ring], current.index)
         hit = nearest_corner(pointer.at, rings, pointer.hold_reach, among)
         return None if hit is None else _Corner(hit.ring, hit.index)
 
-    def _choose(self, corner: _Corner | None) -> None:
-        self._chosen, self._chosen_of = corner, self._piece()
+    def _subject_at(self, pointer: Pointer) -> _Subject | None:
+        """What the hand would take hold of: a corner before a middle, a middle before a side."""
+        piece = self._piece()
+        corner = self._corner_at(pointer)
+        if piece is None or corner is not None:
+            return corner
+        rings = _rings(piece)
+        hit = nearest_on_side(pointer.at, rings, pointer.hold_reach)
+        side = None if hit is None else side_with(rings[hit.ring], hit.index, hit.ring)
+        if side is None:
+            return None
+        run = run_of(rings[side.ring], side)
+        if length_of(run) * pointer.scale < _MIDDLE_PIXELS:
+            return side
+        return _Middle(side) if distance(middle_of_run(run), pointer.at) <= pointer.hold_reach else side
 
-    def _current(self) -> _Corner | None:
-        """The chosen corner, as long as the patch is still the one in which it was chosen."""
+    def _choose(self, subject: _Subject | None) -> None:
+        self._chosen, self._chosen_of = subject, self._piece()
+        self._typed = Typed()
+
+    def _current(self) -> _Subject | None:
+        """What is chosen, as long as the patch is still the one in which it was chosen."""
         if self._chosen is None or self._piece() != self._chosen_of:
             return None
         return self._chosen
 
     def _follow(self, change: Change, rings: tuple[Points, ...]) -> None:
-        """Keep the chosen corner chosen in the patch that ``change`` makes of ``rings``."""
+        """Keep chosen what is chosen in the patch that ``change`` makes of ``rings``."""
         chosen = self._desk.chosen
-        if self._chosen is None or chosen is None:
+        subject, piece = self._chosen, self._piece()
+        if subject is None or chosen is None or piece is None:
             return
-        at = _point(rings[self._chosen.ring][self._chosen.index])
         after = change.after.patches[chosen]
-        hit = nearest_corner(at, _rings(after), 0.0)
-        self._chosen = None if hit is None else _Corner(hit.ring, hit.index)
+        there = _rings(after)
         self._chosen_of = after
+        if isinstance(subject, _Corner):
+            hit = nearest_corner(place(rings[subject.ring][subject.index]), there, 0.0)
+            self._chosen = None if hit is None else _Corner(hit.ring, hit.index)
+            return
+        # A curve may have other points now, but it begins where it began; a side that is pulled has the same.
+        old = _side_of(subject)
+        start = (_rings(piece) if isinstance(subject, _Middle) else rings)[old.ring][old.start]
+        begins = [
+            side
+            for number, ring in enumerate(there)
+            for side in sides_of(ring, number)
+            if (ring[side.start] == start).all()
+        ]
+        side = begins[0] if begins else None
+        self._chosen = None if side is None else _Middle(side) if isinstance(subject, _Middle) else side
+
+    # --- the picture --------------------------------------------------------------------------------
+
+    def _dragging_overlay(self, dragging: _Dragging, scale: float) -> Overlay:
+        held, rings, patch = dragging.held, dragging.rings, dragging.patch
+        crossing = patch is None
+        drafts = tuple(Draft(ring, True, True) for ring in rings) if crossing else ()
+        subject = held.subject
+        if isinstance(subject, _Corner):
+            labels = self._side_lengths(rings, held, scale)
+            snap: Snap | None = dragging.snap
+            at = dragging.snap.at
+            found = _handles(rings, scale, subject, HandleState.HELD)
+        else:
+            snap = None
+            now = _same_side(rings, _side_of(subject), held.rings)
+            run = run_of(rings[now.ring], now)
+            at = middle_of_run(run)
+            found = _handles(rings, scale, _Middle(now) if isinstance(subject, _Middle) else now,
+                             HandleState.HELD)  # fmt: skip
+            labels = (Label(at, dragging.words, way=outward(place(run[0]), place(run[-1]))),)
+            if isinstance(subject, Side):
+                labels = (*labels, *self._neighbours(rings[now.ring], now, scale))
+        if crossing:
+            labels = (*labels, Label(at, tr("the sides cross"), problem=True))
+        return Overlay(found, drafts, labels, snap, hides_patch=crossing, hides_marks=True)
+
+    def _labels(
+        self, rings: tuple[Points, ...], chosen: _Subject | None, hot: _Subject | None
+    ) -> tuple[Label, ...]:
+        """What is known of the side that is chosen, or else under the hand, and what is typed."""
+        subject = chosen if chosen is not None else hot
+        side = self._side_for_typing() if self._typed.text else None
+        if side is None:
+            if not isinstance(subject, Side | _Middle):
+                return ()
+            side = _side_of(subject)
+        run = run_of(rings[side.ring], side)
+        at, way = middle_of_run(run), outward(place(run[0]), place(run[-1]))
+        bows = isinstance(subject, _Middle)
+        style = self._desk.style
+        if self._typed.wrong:
+            text = f"{self._typed.words(style.unit)}\n{self._typed.wrong}"
+            return (Label(at, text, problem=True, way=way),)
+        if self._typed.text:
+            what = tr("bow") if bows else tr("length")
+            return (Label(at, f"{what} {self._typed.words(style.unit)}", way=way),)
+        if bows:
+            text = bow_words(bow_of(run), math.dist(run[0], run[-1]), style)
+            if chosen is not None:
+                text = f"{text}\n{tr('type its bow, or pull')}"
+        else:
+            text = format_length(length_of(run), style)
+            if chosen is not None:
+                text = f"{text}\n{tr('type its length, or pull')}"
+        return (Label(at, text, way=way),)
 
     def _side_lengths(self, rings: tuple[Points, ...], held: _Held, scale: float) -> tuple[Label, ...]:
         """The lengths of the two sides at the corner that is held, on their middles."""
-        ring = rings[held.corner.ring]
-        corners = sorted({*held.handles, held.corner.index})
-        place = corners.index(held.corner.index)
+        assert isinstance(held.subject, _Corner)
+        index = held.subject.index
+        ring = rings[held.subject.ring]
+        corners = sorted({*held.handles, index})
+        spot = corners.index(index)
         labels = []
-        for other in (corners[place - 1], corners[(place + 1) % len(corners)]):
-            if other in ((held.corner.index + 1) % len(ring), (held.corner.index - 1) % len(ring)):
-                ends = ring[held.corner.index], ring[other]
-                length = math.dist(*ends)
-                if length * scale > 60:
-                    middle = _point((ends[0] + ends[1]) / 2)
-                    labels.append(Label(middle, format_length(length, self._desk.style), centred=True))
+        for other in (corners[spot - 1], corners[(spot + 1) % len(corners)]):
+            if other in ((index + 1) % len(ring), (index - 1) % len(ring)):
+                labels += self._length_label(np.array([ring[index], ring[other]]), scale)
         return tuple(labels)
+
+    def _neighbours(self, ring: Points, side: Side, scale: float) -> tuple[Label, ...]:
+        """The lengths of the two sides beside one that is pulled, on their middles."""
+        labels = []
+        for other in sides_of(ring, side.ring):
+            if other.end == side.start or other.start == side.end:
+                labels += self._length_label(run_of(ring, other), scale)
+        return tuple(labels)
+
+    def _length_label(self, run: Points, scale: float) -> list[Label]:
+        length = length_of(run)
+        if length * scale <= 60:
+            return []
+        return [Label(middle_of_run(run), format_length(length, self._desk.style), centred=True)]
 
 
 def _handles(
     rings: tuple[Points, ...],
     scale: float,
-    active: _Corner | None,
+    active: _Subject | None,
     state: HandleState,
-    hot: _Corner | None = None,
+    hot: _Subject | None = None,
 ) -> tuple[Handle, ...]:
     found = []
+
+    def look(subject: _Subject) -> HandleState:
+        return state if subject == active else HandleState.HOT if subject == hot else HandleState.IDLE
+
     for number, ring in enumerate(rings):
+        for side in sides_of(ring, number):
+            run = run_of(ring, side)
+            if length_of(run) * scale >= _MIDDLE_PIXELS or active == _Middle(side):
+                found.append(Handle(middle_of_run(run), HandleKind.MIDDLE, look(_Middle(side))))
         shown = {*handles(ring, scale)}
-        if active is not None and active.ring == number:
+        if isinstance(active, _Corner) and active.ring == number:
             shown.add(active.index)
-        for index in sorted(shown):
-            corner = _Corner(number, index)
-            look = state if corner == active else HandleState.HOT if corner == hot else HandleState.IDLE
-            found.append(Handle(_point(ring[index]), HandleKind.CORNER, look))
+        found += [
+            Handle(place(ring[index]), HandleKind.CORNER, look(_Corner(number, index)))
+            for index in sorted(shown)
+        ]
     return tuple(found)
+
+
+def _span(rings: tuple[Points, ...], subject: _Subject | None) -> tuple[Points, ...]:
+    """The side that is meant, pointed out."""
+    if subject is None or isinstance(subject, _Corner):
+        return ()
+    side = _side_of(subject)
+    return (run_of(rings[side.ring], side),)
+
+
+def _same_side(rings: tuple[Points, ...], side: Side, before: tuple[Points, ...]) -> Side:
+    """Where ``side`` of ``before`` stands once a curve of it has other points."""
+    count, now = len(before[side.ring]), len(rings[side.ring])
+    if now == count:
+        return side
+    if side.start < side.end:
+        return Side(side.ring, side.start, side.end + now - count)
+    return Side(side.ring, side.start - side.end, 0)
+
+
+def _is_there(rings: tuple[Points, ...], subject: _Subject) -> bool:
+    if isinstance(subject, _Corner):
+        return subject.ring < len(rings) and subject.index < len(rings[subject.ring])
+    side = _side_of(subject)
+    return side.ring < len(rings) and side in sides_of(rings[side.ring], side.ring)
+
+
+def _side_of(subject: Side | _Middle) -> Side:
+    return subject.side if isinstance(subject, _Middle) else subject
+
+
+def _ring_of(subject: _Subject) -> int:
+    return subject.ring if isinstance(subject, _Corner) else _side_of(subject).ring
+
+
+def _place_of(ring: Points, subject: _Corner | _Middle) -> Point:
+    if isinstance(subject, _Corner):
+        return place(ring[subject.index])
+    return middle_of_run(run_of(ring, subject.side))
+
+
+def _ends(ring: Points, side: Side) -> tuple[Point, Point]:
+    return place(ring[side.start]), place(ring[side.end])
+
+
+def _name_of(subject: _Subject) -> str:
+    if isinstance(subject, _Corner):
+        return tr("Move corner")
+    return tr("Pull side") if isinstance(subject, Side) else tr("Curve side")
 
 
 def _rings(piece: PlanPatch) -> tuple[Points, ...]:
@@ -379,7 +721,3 @@ def _rings(piece: PlanPatch) -> tuple[Points, ...]:
 
 def _put(rings: tuple[Points, ...], number: int, ring: Points) -> tuple[Points, ...]:
     return (*rings[:number], ring, *rings[number + 1 :])
-
-
-def _point(row: Points) -> Point:
-    return (float(row[0]), float(row[1]))
