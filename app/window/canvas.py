@@ -77,6 +77,8 @@ class Canvas(QWidget):
 
     worked = Signal()
     """An event was worked off: what can be undone may be another."""
+    keyed = Signal()
+    """A key, or the menu in its place, did something in the mode."""
     touched = Signal()
     """The hand begins something: what was said of the last thing is old."""
 
@@ -170,6 +172,7 @@ class Canvas(QWidget):
     def press_key(self, key: Key) -> None:
         """As if ``key`` had been pressed on the canvas: for the menu."""
         self._after(self._mode.key(KeyPress(self._middle(), key)))
+        self.keyed.emit()
 
     def cancel(self) -> bool:
         """Esc: forget what runs. False where nothing ran."""
@@ -235,7 +238,8 @@ class Canvas(QWidget):
         shown = (
             handle
             for handle in overlay.handles
-            if handle.kind is not HandleKind.ANCHOR or handle.state is not HandleState.IDLE
+            if handle.kind is not HandleKind.ANCHOR
+            or handle.state not in (HandleState.IDLE, HandleState.CHOSEN)
         )
         return replace(overlay, handles=tuple(shown))
 
@@ -372,6 +376,7 @@ class Canvas(QWidget):
             self.touched.emit()
             self.rest.stir()
             self._after(outcome)
+            self.keyed.emit()
         elif key is Qt.Key.Key_Space:
             self._space = True
             self._set_cursor()

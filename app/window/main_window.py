@@ -33,6 +33,7 @@ from app.window.patches_panel import PatchesPanel
 from app.window.player import Player
 from app.window.session import Session
 from app.window.settings_panel import SettingsPanel
+from app.window.speaker import Speaker
 from app.window.status import StatusLine
 from app.window.template_dialog import TemplateDialog
 from app.window.toolbar import Toolbar
@@ -68,6 +69,7 @@ class Bench(QMainWindow):
             "walk": self.walk,
         }
         self.canvas = Canvas(self.session, look, self.modes["anchor"], self)
+        self.speaker = Speaker(self.canvas, self.session, self)
         self.message = MessageBar(look, self.canvas)
         self.status = StatusLine(self.session, look, self)
         self.statusBar().setSizeGripEnabled(False)
@@ -261,12 +263,18 @@ class Bench(QMainWindow):
         step()
 
     def _undo(self) -> None:
-        if not self.canvas.undo():
+        name = self.session.history.undo_name
+        if self.canvas.undo():
+            self.speaker.undone(None)
+        else:
             self.session.undo()
+            self.speaker.undone(name)
 
     def _redo(self) -> None:
         self.canvas.cancel_gesture()
+        name = self.session.history.redo_name
         self.session.redo()
+        self.speaker.redone(name)
 
     def _copy(self) -> None:
         QGuiApplication.clipboard().setPixmap(self.canvas.grab())

@@ -6,6 +6,7 @@ from PySide6.QtCore import QEvent, QObject, Qt
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QWidget
 
 from app.sketch.translate import tr
+from app.window.announce import announce
 from app.window.icon_button import IconButton
 from app.window.look import Look
 
@@ -74,3 +75,4 @@ class MessageBar(QFrame):
         self._place()
         self.show()
         self.raise_()
+        announce(self, sentence)

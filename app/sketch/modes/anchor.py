@@ -306,7 +306,13 @@ class AnchorMode(Mode):
                 return HandleState.HELD
             case _Idle(hot=hot) if which == hot:
                 return HandleState.HOT
+            case _Idle() if which == self._chosen_anchor() and len(self._anchors()) > 1:
+                return HandleState.CHOSEN
         return HandleState.IDLE
+
+    def _anchors(self) -> tuple[Point, ...]:
+        piece = self._piece()
+        return () if piece is None else piece.anchors
 
     def _at(self, pointer: Pointer) -> int | None:
         """The anchor whose handle the hand is over; of several, the nearest."""
