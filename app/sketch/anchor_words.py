@@ -1,14 +1,51 @@
-"""What suggested anchors are called. No Qt."""
+"""What suggested anchors are called, and what is said of them. No Qt."""
 
 from __future__ import annotations
 
-from app.sketch.translate import tr
+from app.sketch.translate import tr, tr_n
 from geometry.anchors import Suggestion
+from geometry.units import LengthStyle, format_length
 
 
 def suggestion_words(suggestion: Suggestion) -> str:
     """Its names, such as ``middle of side B`` or ``middle, most open``."""
     return ", ".join(map(_words, suggestion.names))
+
+
+def suggestion_figures(suggestion: Suggestion, style: LengthStyle) -> str:
+    """``96 % in sight, narrowest wedge 3/8 in, 2 problems``."""
+    share = suggestion.share
+    if share >= 1:
+        sight = tr("all in sight")
+    else:  # 100 % is never said of what is not all
+        sight = tr(
+            "{share} % in sight", share=min(round(100 * share), 99) if share > 0.99 else round(100 * share)
+        )
+    parts = [sight]
+    if suggestion.narrowest > 0:
+        parts.append(tr("narrowest wedge {length}", length=format_length(suggestion.narrowest, style)))
+    if suggestion.problems:
+        parts.append(tr_n("{count} problem", "{count} problems", suggestion.problems))
+    else:
+        parts.append(tr("no problems"))
+    return ", ".join(parts)
+
+
+def score_words(suggestion: Suggestion) -> str:
+    """How its score is made up: ``58 of 60 for sight, 8 of 25 for few problems, 4 of 15 for wide wedges``."""
+    score = suggestion.score
+    return tr(
+        "{sight} of 60 for sight, {soundness} of 25 for few problems, {width} of 15 for wide wedges",
+        sight=round(score.sight),
+        soundness=round(score.soundness),
+        width=round(score.width),
+    )
+
+
+def score_total(suggestion: Suggestion) -> int:
+    """0 to 100: the sum of the parts as they are shown."""
+    score = suggestion.score
+    return round(score.sight) + round(score.soundness) + round(score.width)
 
 
 def _words(code: str) -> str:

@@ -82,6 +82,11 @@ class AnchorWork(QObject):
         return found if isinstance(found, tuple) else None
 
     @property
+    def best(self) -> Suggestion | None:
+        """The best of them; None where that is not known (yet)."""
+        return next(iter(self.suggestions or ()), None)
+
+    @property
     def progress(self) -> tuple[int, int] | None:
         """Anchors of the map that are done, and in all; None where no map is made, or not for long yet."""
         job = self._job
@@ -201,7 +206,8 @@ class _Job(threading.Thread):
 
     def _went_on(self, done: int, total: int) -> bool:
         self.done, self.total = done, total
-        self._may_go_on.wait()
+        if done < total:
+            self._may_go_on.wait()
         return not self._left
 
 

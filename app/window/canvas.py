@@ -19,6 +19,8 @@ from PySide6.QtGui import (
 )
 from PySide6.QtWidgets import QWidget
 
+from app.sketch.anchor_map_display import MapSigns
+from app.sketch.first_wedge import wedge_at
 from app.sketch.modes.events import Key, KeyPress, Pointer
 from app.sketch.modes.mode import Mode, Outcome
 from app.sketch.modes.overlay import HandleKind, HandleState, Overlay
@@ -99,6 +101,10 @@ class Canvas(QWidget):
         self._space = False
         self._place: Point | None = None
         self._wedge: int | None = None
+        self._hover: QPointF | None = None
+        """Where the hand was last, while it is over the canvas."""
+        self._signs: MapSigns | None = None
+        self._notice = ""
         self.sentence = ""
         """Shown beside the anchor until it is first taken hold of."""
         self.rest = Rest(self)
@@ -148,6 +154,26 @@ class Canvas(QWidget):
         self._point_out_nothing()
         self._name()
         self.update()
+
+    def show_map(self, signs: MapSigns | None, notice: str = "") -> None:
+        """Let the anchor map lie under the fan, or none; ``notice`` says that it is being made."""
+        if signs is not self._signs or notice != self._notice:
+            self._signs, self._notice = signs, notice
+            self.update()
+
+    def carry_out(self, outcome: Outcome) -> None:
+        """Do what came of a wish to the mode that was no event on the canvas."""
+        self._after(outcome)
+
+    @property
+    def wedge_meant(self) -> int | None:
+        """Number of the wedge under the hand, else of the one that is pointed out."""
+        fit = self._session.fit
+        if fit is not None and self._hover is not None:
+            found = wedge_at(fit, self._view.to_cloth((self._hover.x(), self._hover.y())))
+            if found is not None:
+                return found
+        return self._wedge
 
     def fit_view(self) -> None:
         """Show the whole patch."""
@@ -222,6 +248,8 @@ class Canvas(QWidget):
             else:
                 self._picture.paint(painter, scene, fine=self.rest.resting)
         over.paint(overlay)
+        if self._notice:
+            over.notice(self._notice)
         if self._place is not None and not overlay.hides_patch:
             over.place(self._place)
         anchors = any(handle.kind is HandleKind.ANCHOR for handle in overlay.handles)
@@ -241,7 +269,7 @@ class Canvas(QWidget):
             if handle.kind is not HandleKind.ANCHOR
             or handle.state not in (HandleState.IDLE, HandleState.CHOSEN)
         )
-        return replace(overlay, handles=tuple(shown))
+        return replace(overlay, handles=tuple(shown), start=None)
 
     def _scene(self, fit: Fit, overlay: Overlay) -> Scene:
         return Scene(
@@ -254,6 +282,7 @@ class Canvas(QWidget):
             self.font(),
             self._wedge,
             marks=not overlay.hides_marks,
+            signs=self._signs,
         )
 
     def _show_moved(self) -> None:
@@ -300,6 +329,7 @@ class Canvas(QWidget):
                 self._start_pan(event.position())
 
     def mouseMoveEvent(self, event: QMouseEvent) -> None:
+        self._hover = event.position()
         if self._pan_from is not None:
             moved = event.position() - self._pan_from
             self._pan_from = event.position()
@@ -309,6 +339,10 @@ class Canvas(QWidget):
         self._after(self._mode.move(self._pointer(event)))
         if was_busy or self._mode.busy:
             self.rest.stir()
+
+    def leaveEvent(self, event: QEvent) -> None:
+        self._hover = None
+        super().leaveEvent(event)
 
     def mouseReleaseEvent(self, event: QMouseEvent) -> None:
         if self._pan_from is not None:

@@ -22,6 +22,8 @@ from app.sketch.modes.walk import WalkMode
 from app.sketch.translate import tr
 from app.window import preferences
 from app.window.actions import Actions
+from app.window.anchor_guide import AnchorGuide
+from app.window.anchor_work import AnchorWork
 from app.window.canvas import Canvas
 from app.window.dialogs import Dialogs
 from app.window.dock import Dock
@@ -35,6 +37,7 @@ from app.window.session import Session
 from app.window.settings_panel import SettingsPanel
 from app.window.speaker import Speaker
 from app.window.status import StatusLine
+from app.window.suggestions_panel import SuggestionsPanel
 from app.window.template_dialog import TemplateDialog
 from app.window.toolbar import Toolbar
 from app.window.tries_panel import TriesPanel
@@ -59,12 +62,14 @@ class Bench(QMainWindow):
         self.session = Session(plan, self)
         self.dialogs = dialogs or Dialogs(self)
         self.files = Files(self.session, self.dialogs, self)
+        self.anchor_work = AnchorWork(self.session, self)
         self.walk = WalkMode(self.session, lambda: self.session.fit)
         self.player = Player(self.walk, self)
+        anchor = AnchorMode(self.session, lambda: self.session.fit, lambda: self.anchor_work.best)
         self.modes: dict[str, Mode] = {
             "draw": DrawMode(self.session, preferences.usual_settings),
             "shape": ShapeMode(self.session),
-            "anchor": AnchorMode(self.session),
+            "anchor": anchor,
             "marks": MarksMode(self.session),
             "walk": self.walk,
         }
@@ -81,6 +86,10 @@ class Bench(QMainWindow):
         self.settings = SettingsPanel(self.session, look, self.actions_.quilted)
         act = self.actions_
         self.tries = TriesPanel(self.session, look, act.keep_try, act.compare_tries, act.print_tries)
+        self.suggestions = SuggestionsPanel(self.session, self.anchor_work, look)
+        self.guide = AnchorGuide(
+            self.session, anchor, self.anchor_work, self.canvas, self.suggestions, self.actions_, self
+        )
         self.walk_bar = WalkBar(self.walk, self.player, self.session, look, self.actions_.speed, self)
         self.setCentralWidget(_above(self.canvas, self.walk_bar))
         self.toolbar = Toolbar(self.actions_, look, self)
@@ -90,7 +99,12 @@ class Bench(QMainWindow):
         findings = self._dock(tr("Findings"), tr("&Findings"), "findings", self.findings, left)
         settings = self._dock(tr("Settings"), tr("&Settings"), "settings", self.settings, right)
         tries = self._dock(tr("Tries"), tr("&Tries"), "tries", self.tries, left)
+        suggested = self._dock(
+            tr("Suggestions"), tr("S&uggestions"), "suggestions", self.suggestions, left
+        )
         self.tabifyDockWidget(patches, tries)
+        self.tabifyDockWidget(tries, suggested)
+        suggested.hide()
         patches.raise_()
         self.resizeDocks([patches, settings], [296, 296], Qt.Orientation.Horizontal)
         self.resizeDocks([patches, findings], [400, 190], Qt.Orientation.Vertical)
@@ -112,6 +126,7 @@ class Bench(QMainWindow):
         self.player.follow()
         self._show_hint()
         self._enable_corners()
+        self.guide.follow()
 
     def take(self, files: Sequence[Path]) -> None:
         """Files from the command line, or dropped."""
@@ -127,6 +142,7 @@ class Bench(QMainWindow):
         stored = QSettings()
         stored.setValue(_GEOMETRY, self.saveGeometry())
         stored.setValue(_STATE, self.saveState())
+        self.anchor_work.stop()
         event.accept()
 
     def event(self, event: QEvent) -> bool:
@@ -263,6 +279,7 @@ class Bench(QMainWindow):
         step()
 
     def _undo(self) -> None:
+        self.suggestions.leave()
         name = self.session.history.undo_name
         if self.canvas.undo():
             self.speaker.undone(None)
@@ -386,6 +403,7 @@ class Bench(QMainWindow):
         for action in (
             act.template, act.remove_patch, act.rename, act.next_patch, act.previous_patch,
             act.shape, act.anchor, act.marks, act.walk, act.copy, act.keep_try,
+            act.suggest, act.begin_with, act.other_way,
         ):  # fmt: skip
             action.setEnabled(some)
         self.setWindowTitle(tr("{plan}[*] – Wedgewright", plan=self.files.title))

@@ -112,8 +112,8 @@ class OverlayPainter:
         width, height = self._metrics.horizontalAdvance(text), self._metrics.height()
         self._painter.setFont(self._font)
         self._painter.setPen(self._colours[Role.QUIET])
-        place = QPointF(self._view.width - width - 24, self._view.height - height + self._metrics.ascent() - 12)
-        self._painter.drawText(place, text)
+        base = self._view.height - height + self._metrics.ascent() - 12
+        self._painter.drawText(QPointF(self._view.width - width - 24, base), text)
 
     def ruler(self, style: LengthStyle, *, plate: bool = False) -> None:
         """A short ruler in the corner, with ``plate`` on a ground of its own: how large things are now."""

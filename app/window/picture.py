@@ -10,9 +10,11 @@ from PySide6.QtGui import QColor, QFont, QPainter, QPixmap
 from app.exporting.label_places import Placed
 from app.exporting.painter import Look as PaintLook
 from app.exporting.painter import paint, place_labels
-from app.sketch.display_list import DisplayList, Show, build, still_key
+from app.sketch.anchor_map_display import MapSigns
+from app.sketch.display_list import DisplayList, LayerName, Show, build, still_key
 from app.sketch.palette import HANDLE_SIZE, Palette, Role
 from app.sketch.view import View
+from app.window.anchor_map_painter import paint_legend, paint_map
 from app.window.overlay_painter import OverlayPainter
 from geometry import Fit
 from geometry.units import LengthStyle
@@ -34,6 +36,8 @@ class Scene:
     """Of the ruler in the corner."""
     highlight: int | None = None
     marks: bool = True
+    signs: MapSigns | None = None
+    """The anchor map, which lies under the fan."""
 
     @property
     def show(self) -> Show:
@@ -50,6 +54,7 @@ class _StillKey:
     marks: bool
     style: LengthStyle
     font: str
+    signs: MapSigns | None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -108,7 +113,7 @@ class Picture:
     def _key(scene: Scene) -> _StillKey:
         return _StillKey(
             still_key(scene.fit), scene.view, id(scene.palette), scene.ratio, scene.marks, scene.style,
-            scene.font.key(),
+            scene.font.key(), scene.signs,
         )  # fmt: skip
 
     def _still_pixmap(self, scene: Scene) -> QPixmap:
@@ -123,11 +128,25 @@ class Picture:
                 still, scene.view.scale, _look(scene, fine=True), within=scene.view.visible()
             )
             with QPainter(pixmap) as painter:
-                _paint(painter, still, scene, self._still_labels, fine=True)
+                self._paint_still(painter, still, scene, self._still_labels)
                 painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
                 OverlayPainter(painter, scene.view, scene.palette, scene.font).ruler(scene.style)
             self._still, self._still_key = pixmap, key
         return self._still
+
+    @staticmethod
+    def _paint_still(painter: QPainter, still: DisplayList, scene: Scene, labels: Placed) -> None:
+        """What does not move, and between the cloth and everything else the anchor map."""
+        if scene.signs is None:
+            _paint(painter, still, scene, labels, fine=True)
+            return
+        ground = [layer for layer in still.layers if layer.name is LayerName.CLOTH]
+        others = [layer for layer in still.layers if layer.name is not LayerName.CLOTH]
+        look = _look(scene, fine=True)
+        paint(DisplayList(tuple(ground), still.bounds), painter, scene.view, look, labels=())
+        paint_map(painter, scene.view, scene.palette, scene.signs)
+        _paint(painter, DisplayList(tuple(others), still.bounds), scene, labels, fine=True)
+        paint_legend(painter, scene.view, scene.palette, scene.font)
 
     def _moving(self, scene: Scene, *, fine: bool) -> _Prepared:
         # The wedges' numbers wait for the hand to rest: they would dance, and take as long as the lines. The
@@ -150,6 +169,7 @@ def _same(one: Scene, other: Scene) -> bool:
     return (
         one.fit is other.fit
         and one.palette is other.palette
+        and one.signs is other.signs
         and (one.style, one.view, one.ratio, one.point, one.font, one.highlight, one.marks)
         == (other.style, other.view, other.ratio, other.point, other.font, other.highlight, other.marks)
     )

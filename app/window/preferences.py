@@ -16,6 +16,7 @@ from geometry.units import LengthStyle
 _STYLE: Final = "preferences/lengths"
 _PAPER: Final = "preferences/paper"
 _SETTINGS: Final = "preferences/settings"
+_ANCHOR_MAP: Final = "canvas/anchor map"
 _OPEN: Final = "settings/open"
 _OPEN_AT_FIRST: Final = ("gather", "distance", "end")
 
@@ -75,6 +76,16 @@ def open_groups() -> set[str]:
 def store_open_groups(keys: Iterable[str]) -> None:
     """Open these groups, and no others, at the next start."""
     QSettings().setValue(_OPEN, " ".join(sorted(keys)))
+
+
+def anchor_map() -> bool:
+    """Whether the anchor map lies under the fan."""
+    return bool(QSettings().value(_ANCHOR_MAP, False, type=bool))
+
+
+def store_anchor_map(shown: bool) -> None:
+    """Show it so at the next start."""
+    QSettings().setValue(_ANCHOR_MAP, shown)
 
 
 def _territory() -> str:

@@ -1,0 +1,71 @@
+"""Suggested anchors of the chosen patch as Qt's list model."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from PySide6.QtCore import QAbstractListModel, QModelIndex, QPersistentModelIndex, Qt
+
+from app.sketch.anchor_words import score_total, score_words, suggestion_figures, suggestion_words
+from app.sketch.translate import tr
+from app.window.anchor_work import AnchorWork
+from app.window.session import Session
+from geometry.anchors import Suggestion
+
+_Index = QModelIndex | QPersistentModelIndex
+
+
+class SuggestionsModel(QAbstractListModel):
+    """One row a suggestion, best first."""
+
+    def __init__(self, session: Session, work: AnchorWork) -> None:
+        super().__init__(session)
+        self._session = session
+        self._work = work
+        self._shown: tuple[Suggestion, ...] = ()
+        session.style_changed.connect(self._all_changed)
+
+    def rowCount(self, parent: _Index | None = None) -> int:
+        return 0 if parent is not None and parent.isValid() else len(self._shown)
+
+    def data(self, index: _Index, role: int = Qt.ItemDataRole.DisplayRole) -> Any:
+        if not index.isValid() or self.suggestion(index.row()) is None:
+            return None
+        if role == Qt.ItemDataRole.DisplayRole:
+            return self.words_at(index.row())[0]
+        if role == Qt.ItemDataRole.AccessibleTextRole:
+            name, total, figures, made_up = self.words_at(index.row())
+            return tr(
+                "{name}: {figures}. Score {total}: {parts}",
+                name=name,
+                figures=figures,
+                total=total,
+                parts=made_up,
+            )
+        return None
+
+    def suggestion(self, row: int) -> Suggestion | None:
+        """The suggestion of that row."""
+        return self._shown[row] if 0 <= row < len(self._shown) else None
+
+    def words_at(self, row: int) -> tuple[str, str, str, str]:
+        """Name, score, figures, and how the score is made up."""
+        each = self._shown[row]
+        name = suggestion_words(each)
+        total = tr("{score} of 100", score=score_total(each))
+        figures = suggestion_figures(each, self._session.style)
+        return name[:1].upper() + name[1:], total, figures[:1].upper() + figures[1:], score_words(each)
+
+    def sync(self) -> bool:
+        """Show the suggestions that are known now. True where they are others."""
+        known = self._work.suggestions or ()
+        if known is self._shown or known == self._shown:
+            return False
+        self.beginResetModel()
+        self._shown = known
+        self.endResetModel()
+        return True
+
+    def _all_changed(self) -> None:
+        if self._shown:
+            self.dataChanged.emit(self.index(0), self.index(len(self._shown) - 1))
