@@ -257,6 +257,11 @@ class _GiveWay:
         doubtful = np.isnan(x).nonzero()[0]
         for some in np.array_split(doubtful, -(-len(doubtful) // _AT_ONCE)) if len(doubtful) else ():
             x[some] = _Meeting(self, left.take(some), right.take(some), clear.take(some)).search()
+        low, high = meeting.bends_before(x)
+        sooner = np.isfinite(high).nonzero()[0]
+        if len(sooner):
+            some = _Meeting(self, left.take(sooner), right.take(sooner), clear.take(sooner))
+            x[sooner] = some.between(low.take(sooner), high.take(sooner), np.isfinite(x[sooner]))
         return meeting.part_left * x, meeting.part_right * x
 
 
@@ -271,6 +276,7 @@ class _Meeting:
     def __init__(self, give: _GiveWay, left: Ints, right: Ints, clear: Floats) -> None:
         s = self.sectors = give.sectors
         self.give = give
+        self.left, self.right = left, right
         count = len(left)
         r_left, r_right = give.reach_stop.take(left), give.reach_start.take(right)
         self.nearer = np.minimum(r_left, r_right)
@@ -370,7 +376,7 @@ class _Meeting:
         """The least x that meets the condition, by trying a ladder of angles and then Newton's method kept
         between two of them; ``most`` where there is none."""
         rungs = _LADDER * self.most
-        values, slopes, _ = self._state(rungs)
+        values = self._state(rungs)[0]
         above = values[1:] >= 0
         found = above.any(axis=0)
         x: Floats = self.most.copy()
@@ -378,10 +384,49 @@ class _Meeting:
             return x
         step = above.argmax(axis=0)
         column = np.arange(len(x))
-        low, high = rungs[step, column], rungs[step + 1, column]
-        active = found
+        at = self.between(rungs[step, column], rungs[step + 1, column], found)
+        answer: Floats = np.where(found, at, x)
+        return answer
+
+    def bends_before(self, x: Floats) -> tuple[Floats, Floats]:
+        """The bends of the two edges at which the condition is met for angles less than ``x`` (n,): the first
+        of them and the one before it (or 0), (n,) rad each; the first is infinite where there is none.
+
+        Along a ragged edge the distances leap, and most at its bends.
+        """
+        count = len(x)
+        low, high = np.zeros(count), np.full(count, np.inf)
+        if not len(self.several):
+            return low, high
+        pair = self.several % count
+        base, rate = (of[:2].reshape(-1).take(self.several) for of in (self.base, self.rate))
+        moved = np.broadcast_to(self.sectors.moved_on(self.of_several), base.shape)
+        stop = base + rate * x.take(pair)
+        angle = self.sectors.piece_angle
+        first = np.searchsorted(angle, np.minimum(base, stop) + moved, side="right")
+        last = np.searchsorted(angle, np.maximum(base, stop) + moved, side="left")
+        first, last = np.maximum(first, self.from_ + 1), np.minimum(last, self.to + 1)
+        size = np.maximum(last - first, 0)
+        owner = np.arange(len(size)).repeat(size)
+        if not len(owner):
+            return low, high
+        piece = np.arange(len(owner)) + (first - size.cumsum() + size).take(owner)
+        at = (angle.take(piece) - (moved + base).take(owner)) / rate.take(owner)
+        of = pair.take(owner)
+        there = _Meeting(self.give, self.left.take(of), self.right.take(of), self.clear.take(of))
+        over = there._state(at)[0] >= 0
+        np.minimum.at(high, of[over], at[over])
+        before = at < high.take(of)
+        np.maximum.at(low, of[before], at[before])
+        return low, high
+
+    def between(self, low: Floats, high: Floats, active: NDArray[np.bool_]) -> Floats:
+        """The x between ``low``, where the condition is not met, and ``high``, where it is, (n,) rad, by
+        Newton's method; only for the ``active``."""
+        x = high
+        value, slope, _ = self._state(high)
         with np.errstate(invalid="ignore", divide="ignore"):
-            better = high - values[step + 1, column] / slopes[step + 1, column]
+            better = high - value / slope
             for _ in range(100):
                 at = np.where((better > low) & (better < high), better, 0.5 * (low + high))
                 value, slope, close = self._state(at)
@@ -637,6 +682,25 @@ def turned_back(sectors: Sectors, gap: float) -> tuple[Floats, Floats, NDArray[n
     interruptions = np.zeros(k + 1, dtype=np.intp)
     (~sectors.borders).cumsum(out=interruptions[1:])
     met = np.full(k, -1, dtype=np.intp)  # the sector that each was last turned back from
+
+    def between(left: Ints, right: Ints) -> tuple[Floats, Floats]:
+        """By how much each ``left`` turns back at its stop and ``right``, which follows it, at its start."""
+        wraps = right <= left
+        # Sight is interrupted between the two when it is at any border from the left one on to the right one.
+        breaks = interruptions.take(right) - interruptions.take(left)
+        clear = sectors.start.take(right) - sectors.stop.take(left)
+        breaks[wraps] += interruptions[k]
+        clear[wraps] += _TURN
+        np.maximum(clear, 0.0, out=clear)
+        # A wedge alone meets only itself, and only where its two legs face each other.
+        meets = (breaks == 0) & ((left != right) | (clear < _SQUARE))
+        if meets.all():
+            return give.solve(left, right, clear) if len(left) else (clear, clear)
+        stop, start = np.zeros(len(left)), np.zeros(len(left))
+        if meets.any():
+            stop[meets], start[meets] = give.solve(left[meets], right[meets], clear[meets])
+        return stop, start
+
     while True:
         index = alive.nonzero()[0]
         if not len(index):
@@ -646,40 +710,96 @@ def turned_back(sectors: Sectors, gap: float) -> tuple[Floats, Floats, NDArray[n
         changed = (met.take(index) != following).nonzero()[0]
         left, right = index.take(changed), following.take(changed)
         met[left] = right
-        wraps = right <= left
-        # Sight is interrupted between the two when it is at any border from the left one on to the right one.
-        between = interruptions.take(right) - interruptions.take(left)
-        clear = sectors.start.take(right) - sectors.stop.take(left)
-        between[wraps] += interruptions[k]
-        clear[wraps] += _TURN
-        np.maximum(clear, 0.0, out=clear)
-        # A wedge alone meets only itself, and only where its two legs face each other.
-        meets = (between == 0) & ((left != right) | (clear < _SQUARE))
-        turn_stop[left] = turn_start[right] = 0.0
-        if not meets.all():
-            left, right, clear = left[meets], right[meets], clear[meets]
-        if len(left):
-            turn_stop[left], turn_start[right] = give.solve(left, right, clear)
+        turn_stop[left], turn_start[right] = between(left, right)
         spent = alive & (give.width - turn_start - turn_stop <= NO_ANGLE)
         if not spent.any():
             break
-        alive[_narrowest(spent, index, after, give.width)] = False
+        rank = _ranks(spent, index, give.width)
+        out = _narrowest(spent[index], rank, after)
+        if np.count_nonzero(out) * _FEW_OF < np.count_nonzero(spent):
+            row = _Row(spent[index], rank, after, out)
+            tried = row.every_other()
+            stop, start = between(index[row.before[tried]], following[after[row.before[tried]]])
+            width = give.width[index]
+            left_over = np.stack([width - turn_stop[index], width - turn_start[index]])
+            left_over[0, after[tried]] -= start
+            left_over[1, row.before[tried]] -= stop
+            out = row.sure(tried, left_over > NO_ANGLE)
+        alive[index[out]] = False
     return turn_start, turn_stop, alive
 
 
-def _narrowest(spent: NDArray[np.bool_], index: Ints, after: Ints, width: Floats) -> Ints:
-    """Those spent sectors that are narrower than any spent neighbour; of equal ones the first.
+def _ranks(spent: NDArray[np.bool_], index: Ints, width: Floats) -> Ints:
+    """(n,) of the sectors ``index``, the place of each by width: the spent ones first, of equal ones the
+    first."""
+    size = np.where(spent[index], width[index], np.inf)
+    order = np.lexsort((np.arange(len(index)), np.round(size / NO_ANGLE)))
+    rank = np.empty(len(index), dtype=np.intp)
+    rank[order] = np.arange(len(index))
+    return rank
+
+
+def _narrowest(spent: NDArray[np.bool_], rank: Ints, after: Ints) -> NDArray[np.bool_]:
+    """(n,) those spent sectors that are narrower than any spent neighbour.
 
     Taking a sector out changes only its two neighbours, so that sectors which are not neighbours can
     go in one round as well as in many.
     """
-    size = np.where(spent[index], width[index], np.inf)
-    rank = np.lexsort((np.arange(len(index)), np.round(size / NO_ANGLE)))
-    place = np.empty(len(index), dtype=np.intp)
-    place[rank] = np.arange(len(index))
-    least = place <= place[after]
-    least[after] &= place[after] <= place
-    return index[spent[index] & least]
+    least = rank <= rank[after]
+    least[after] &= rank[after] <= rank
+    return spent & least
+
+
+_FEW_OF = 8
+"""Where so many times as many sectors are spent as can go in a round, it is worth looking further ahead."""
+
+
+class _Row:
+    """n sectors in a ring, and rows of spent ones among them that grow wider from one to the next.
+
+    The first of a row goes, which may save the second; then the third is narrower than any spent neighbour
+    and goes, and so on through thousands of equal teeth. All arrays are (n,).
+    """
+
+    def __init__(
+        self, spent: NDArray[np.bool_], rank: Ints, after: Ints, narrowest: NDArray[np.bool_]
+    ) -> None:
+        here = np.arange(len(after))
+        before = np.empty_like(after)
+        before[after] = here
+        self.before, self._after, self._narrowest = before, after, narrowest
+        self._wider = (  # than the spent neighbour before it, and after it
+            spent & spent[before] & (rank[before] < rank),
+            spent & spent[after] & (rank[after] < rank),
+        )
+        # Where each row began, forwards and backwards; a row ends where the ring is closed.
+        forwards = self._wider[0] & (before == here - 1)
+        backwards = self._wider[1] & (after == here + 1)
+        last = len(here) - 1
+        self._first = (
+            np.maximum.accumulate(np.where(forwards, 0, here)),
+            last - np.maximum.accumulate(np.where(backwards[::-1], 0, here))[::-1],
+        )
+        self._here = here
+
+    def every_other(self) -> NDArray[np.bool_]:
+        """Those that go if each that goes saves its neighbours."""
+        return self._going((True, True))
+
+    def _going(self, follows: tuple[NDArray[np.bool_] | bool, NDArray[np.bool_] | bool]) -> NDArray[np.bool_]:
+        going = np.ones(len(self._here), dtype=np.bool_)
+        for wider, first, holds in zip(self._wider, self._first, follows, strict=True):
+            even = (np.abs(self._here - first) % 2 == 0) & (self._here != first)
+            going &= ~wider | (even & self._narrowest[first] & holds)
+        return going & (self._narrowest | self._wider[0] | self._wider[1])
+
+    def sure(self, tried: NDArray[np.bool_], saved: NDArray[np.bool_]) -> NDArray[np.bool_]:
+        """Those of ``tried`` before which in their row each that was to be saved is: ``saved`` (2, n), once
+        the neighbour before it is gone, and once the one after it is."""
+        broken = [(~tried & ~of).cumsum() for of in saved]
+        forwards = broken[0][self._here - 1] == broken[0][self._first[0]]
+        backwards = broken[1][self._here] == broken[1][self._first[1] - 1]
+        return tried & self._going((forwards, backwards))
 
 
 def along_rays(sectors: Sectors, piece: Ints, angle: Floats) -> Complex:

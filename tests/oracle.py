@@ -22,7 +22,7 @@ import numpy as np
 import shapely
 from shapely import LineString, MultiPolygon, Point, Polygon
 
-from tests.oracle_fans import judge_findings, judge_regions
+from tests.oracle_fans import SPECK, judge_findings, judge_regions
 from tests.oracle_lines import grid, judge_insides, judge_path, judge_totals, lines_of
 
 ON = 1e-7
@@ -37,7 +37,8 @@ SEEN_LENGTH = 1e-6
 """mm. A visible piece shorter than this need not yield a wedge."""
 HAIR = 1e-6
 """mm. Where an edge's line passes this near to the anchor, directions no longer tell places on it: a place
-50 mm away moves by 0.025 mm with ``SPLIT``. A wedge of nothing else is a hair, and its ends are not judged."""
+50 mm away moves by 0.025 mm with ``SPLIT``. A wedge of nothing else, narrower than ``SEEN_ANGLE``, is a hair,
+and its ends are not judged."""
 GAP_MET = 0.05
 """mm. The gap between neighbours that met is exact to this (issue 2)."""
 GAP_LEAST = 1e-3
@@ -198,7 +199,7 @@ class Sector:
     def significant(self) -> bool:
         # (an edge whose line passes through the anchor is collinear with it: no finding, 3.5)
         edge = np.diff(self.at, axis=0)
-        off = np.abs(_cross(self.at[:-1], edge)) > HAIR * np.hypot(*edge.T)
+        off = np.abs(_cross(self.at[:-1], edge)) > ON * np.hypot(*edge.T)
         return self.width > SEEN_ANGLE and self.length > SEEN_LENGTH and bool(off.any())
 
     def reach(self, angle: Any) -> Any:
@@ -600,10 +601,11 @@ def _numbers(value: Any) -> Any:
 
 
 def erode(patch: Polygon, margin: float) -> list[Polygon]:
-    """The parts of the stitchable area (3.2), largest first; specks that no needle finds are left out."""
+    """The parts of the stitchable area (3.2), largest first; specks that no needle finds are left out (the
+    engine's choice: a thousandth of a square millimetre)."""
     area = patch.buffer(-margin, join_style="mitre", mitre_limit=2) if margin else patch
     parts = area.geoms if isinstance(area, MultiPolygon) else [area]
-    return sorted((part for part in parts if part.area > 1e-6), key=lambda part: -part.area)
+    return sorted((part for part in parts if part.area > SPECK), key=lambda part: -part.area)
 
 
 def _judge_stitchable(patch: Polygon, parts: list[Polygon], margin: float, touch: float, broken: Any) -> None:
@@ -736,12 +738,12 @@ def _judge_fan(
         if turn[-1] < turn[0]:
             turn, side = turn[::-1], side[::-1]
         step = np.diff(side, axis=0)
-        if (np.abs(_cross(side[:-1] - a, step)) <= HAIR * np.hypot(*step.T)).all():
-            legs.append((turn[0], turn[-1]))
-            continue
+        hair = turn[-1] - turn[0] < SEEN_ANGLE
+        hair &= bool((np.abs(_cross(side[:-1] - a, step)) <= HAIR * np.hypot(*step.T)).all())
         home = _home(sight.sectors, turn, side - a, touch)
         if home is None:
-            broken("sector", f"{name} covers no single visible piece of one span")
+            if not hair:
+                broken("sector", f"{name} covers no single visible piece of one span")
             legs.append((turn[0], turn[-1]))
             continue
         k, shift = home
@@ -919,6 +921,10 @@ def _would_fit(sight: Sight, owner: dict[int, int], k: int, gap: float) -> bool:
     j, clear = _neighbour(sight, owner, k, +1)
     if j is not None:
         left -= give_way(sector, sight.sectors[j], clear, gap)[0]
+    elif not owner and all(other.meets_next for other in sight.sectors):
+        # alone it meets itself where its legs face each other (the engine's choice)
+        clear = 2 * math.pi - sector.width
+        left -= sum(give_way(sector, sector, clear, gap)) if clear < math.pi / 2 else 0.0
     return left > 1e-6
 
 

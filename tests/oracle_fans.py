@@ -119,8 +119,10 @@ def _judge_rest(
             f"{left.area:.6g} mm² at {left.representative_point().wkt} are in no region or strip, and untold",
         )
     if settings["divide"]:
-        # (what is nearer to a region than the gap has no room for another; nor has what is too small to show)
-        free = _less(rest, _area([r.buffer(gap, quad_segs=32) for r in regions]))
+        # (what is nearer to a region than the gap, mitres included, has no room for another; nor has what is
+        # too small to show)
+        kept = [r.buffer(gap, join_style="mitre", mitre_limit=2) for r in regions]
+        free = _less(rest, _area(kept))
         largest = max((piece.area for piece in shapely.get_parts(free)), default=0.0)
         if share > 1 - ENOUGH + 1e-9 and largest > max(1.0, settings["visible_width"] ** 2):
             broken("divide", f"{share:.4%} out of sight, {largest:.4f} mm² of it in one free piece")
