@@ -5,12 +5,13 @@ from __future__ import annotations
 import math
 
 from app.sketch.modes.overlay import Handle, HandleKind, HandleState, Overlay
+from app.sketch.quantity import LENGTH
 from app.sketch.translate import tr
 from geometry import Fit
 from geometry.marks import Mark, MarkKind
 from geometry.tolerances import SAME_POINT
 from geometry.types import Point
-from geometry.units import LengthStyle, format_length
+from geometry.units import LengthStyle
 
 
 def held_words(overlay: Overlay, fit: Fit | None, style: LengthStyle) -> str:
@@ -57,9 +58,10 @@ def _corner_name(at: Point, fit: Fit | None) -> str:
 
 
 def _place(at: Point, style: LengthStyle) -> str:
-    return tr("at x {x}, y {y}", x=format_length(at[0], style), y=format_length(at[1], style))
+    return tr("at x {x}, y {y}", x=LENGTH.words(at[0], style), y=LENGTH.words(at[1], style))
 
 
 def _spoken(text: str) -> str:
     """In one line, and without the sign for where the next letter goes."""
-    return ", ".join(line for line in text.replace("▏", "").split("\n") if line)
+    lines = (" ".join(line.replace("▏", " ").split()) for line in text.split("\n"))
+    return ", ".join(line for line in lines if line)

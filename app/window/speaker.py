@@ -20,6 +20,7 @@ class Speaker(QObject):
         self._canvas = canvas
         self._session = session
         self._held = ""
+        self._chosen = self._session.chosen
         self._verdict = self._verdict_now()
         canvas.keyed.connect(self._say_held)
         canvas.rest.rested.connect(self._say_verdict)
@@ -47,6 +48,8 @@ class Speaker(QObject):
         self._held = words
 
     def _fit_changed(self) -> None:
+        if self._session.chosen != self._chosen:
+            return  # of another patch: it is said together with its name
         if self._canvas.rest.resting and not self._session.in_gesture:
             self._say_verdict()
 
@@ -58,7 +61,7 @@ class Speaker(QObject):
 
     def _say_patch(self) -> None:
         piece = self._session.piece
-        self._held, self._verdict = "", self._verdict_now()
+        self._held, self._chosen, self._verdict = "", self._session.chosen, self._verdict_now()
         if piece is not None:
             announce(self._canvas, tr("{name}: {verdict}", name=piece.name, verdict=self._verdict))
 
