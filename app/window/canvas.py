@@ -15,6 +15,7 @@ from PySide6.QtGui import (
     QPainter,
     QPaintEvent,
     QResizeEvent,
+    QTouchEvent,
     QWheelEvent,
 )
 from PySide6.QtWidgets import QWidget
@@ -35,6 +36,7 @@ from app.window.picture import Picture, Scene
 from app.window.quilted_picture import QuiltedPicture
 from app.window.rest import Rest
 from app.window.session import Session
+from app.window.touch import Touch
 from app.window.walk_picture import WalkPicture
 from geometry import Fit, WedgewrightError
 from geometry.types import Point
@@ -112,6 +114,8 @@ class Canvas(QWidget):
         self.setObjectName("canvas")
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.setMouseTracking(True)
+        self._touch = Touch(self)
+        self.setAttribute(Qt.WidgetAttribute.WA_AcceptTouchEvents)
         self.setMinimumSize(240, 200)
         self.setAttribute(Qt.WidgetAttribute.WA_OpaquePaintEvent)
         session.fit_changed.connect(self._fit_changed)
@@ -317,48 +321,80 @@ class Canvas(QWidget):
 
     # --- the hand -----------------------------------------------------------------------------------
 
-    def mousePressEvent(self, event: QMouseEvent) -> None:
+    def hand_down(self, at: QPointF, *, free: bool = False) -> None:
+        """A mouse button, or a finger, goes down; ``free``: nothing catches it."""
         self._point_out_nothing()
         self.touched.emit()
-        if event.button() is Qt.MouseButton.MiddleButton or (self._space and _is_left(event)):
-            self._start_pan(event.position())
-        elif _is_left(event) and self._pan_from is None:
-            outcome = self._mode.press(self._pointer(event))
+        if self._pan_from is None:
+            outcome = self._mode.press(self._pointer(at, free))
             self._after(outcome)
             if not outcome.taken:
-                self._start_pan(event.position())
+                self._start_pan(at)
 
-    def mouseMoveEvent(self, event: QMouseEvent) -> None:
-        self._hover = event.position()
+    def hand_moves(self, at: QPointF, *, free: bool = False) -> None:
+        """Up or down."""
+        self._hover = at
         if self._pan_from is not None:
-            moved = event.position() - self._pan_from
-            self._pan_from = event.position()
+            moved = at - self._pan_from
+            self._pan_from = at
             self._look_at(self._view.panned(moved.x(), moved.y()))
             return
         was_busy = self._mode.busy
-        self._after(self._mode.move(self._pointer(event)))
+        self._after(self._mode.move(self._pointer(at, free)))
         if was_busy or self._mode.busy:
             self.rest.stir()
+
+    def hand_up(self, at: QPointF, *, free: bool = False) -> None:
+        """It comes up."""
+        if self._pan_from is not None:
+            self._pan_from = None
+            self._set_cursor()
+        else:
+            self._after(self._mode.release(self._pointer(at, free)))
+
+    def hand_twice(self, at: QPointF, *, free: bool = False) -> None:
+        """It goes down again where it just was."""
+        outcome = self._mode.double_click(self._pointer(at, free))
+        self._after(outcome)
+        if not outcome.taken:
+            self.hand_down(at, free=free)
+
+    def hand_lost(self) -> None:
+        """What began with ``hand_down`` was not meant."""
+        if self._pan_from is not None:
+            self._pan_from = None
+            self._set_cursor()
+        else:
+            self._after(self._mode.let_go())
+
+    def pan_and_zoom(self, by: QPointF, factor: float, at: QPointF) -> None:
+        """The view under two fingers."""
+        self._look_at(self._view.panned(by.x(), by.y()).zoomed(factor, (at.x(), at.y())))
+
+    def mousePressEvent(self, event: QMouseEvent) -> None:
+        if event.button() is Qt.MouseButton.MiddleButton or (self._space and _is_left(event)):
+            self._point_out_nothing()
+            self.touched.emit()
+            self._start_pan(event.position())
+        elif _is_left(event):
+            self.hand_down(event.position(), free=_is_free(event))
+
+    def mouseMoveEvent(self, event: QMouseEvent) -> None:
+        self.hand_moves(event.position(), free=_is_free(event))
 
     def leaveEvent(self, event: QEvent) -> None:
         self._hover = None
         super().leaveEvent(event)
 
     def mouseReleaseEvent(self, event: QMouseEvent) -> None:
-        if self._pan_from is not None:
-            self._pan_from = None
-            self._set_cursor()
-        elif _is_left(event):
-            self._after(self._mode.release(self._pointer(event)))
+        if self._pan_from is not None or _is_left(event):
+            self.hand_up(event.position(), free=_is_free(event))
 
     def mouseDoubleClickEvent(self, event: QMouseEvent) -> None:
         if not _is_left(event) or self._space:
             self.mousePressEvent(event)
-            return
-        outcome = self._mode.double_click(self._pointer(event))
-        self._after(outcome)
-        if not outcome.taken:
-            self.mousePressEvent(event)
+        else:
+            self.hand_twice(event.position(), free=_is_free(event))
 
     def wheelEvent(self, event: QWheelEvent) -> None:
         angle, pixels = event.angleDelta(), event.pixelDelta()
@@ -376,6 +412,9 @@ class Canvas(QWidget):
         event.accept()
 
     def event(self, event: QEvent) -> bool:
+        if isinstance(event, QTouchEvent):
+            self._touch.take(event)
+            return True
         if isinstance(event, QNativeGestureEvent):
             if event.gestureType() is Qt.NativeGestureType.ZoomNativeGesture:
                 at = (event.position().x(), event.position().y())
@@ -506,9 +545,8 @@ class Canvas(QWidget):
         x, y = _PAN_KEYS[key]
         self._look_at(self._view.panned(x * _PAN_STEP, y * _PAN_STEP))
 
-    def _pointer(self, event: QMouseEvent) -> Pointer:
-        at = self._view.to_cloth((event.position().x(), event.position().y()))
-        return Pointer(at, self._view.scale, bool(event.modifiers() & _FREE))
+    def _pointer(self, at: QPointF, free: bool) -> Pointer:
+        return Pointer(self._view.to_cloth((at.x(), at.y())), self._view.scale, free)
 
     def _middle(self) -> Pointer:
         return Pointer(self._view.to_cloth((self.width() / 2, self.height() / 2)), self._view.scale)
@@ -533,6 +571,10 @@ def _cursor(overlay: Overlay) -> Qt.CursorShape:
     if HandleState.HOT in states:
         return Qt.CursorShape.OpenHandCursor
     return Qt.CursorShape.ArrowCursor
+
+
+def _is_free(event: QMouseEvent) -> bool:
+    return bool(event.modifiers() & _FREE)
 
 
 def _is_left(event: QMouseEvent) -> bool:

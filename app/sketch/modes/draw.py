@@ -137,6 +137,13 @@ class DrawMode(Mode):
         self._forget()
         return TAKEN if running else Outcome(leave=True)
 
+    def let_go(self) -> Outcome:
+        """No corner comes from this press; the draft stays."""
+        if self._pull is not None:
+            return self.cancel()
+        self._pressed = False
+        return TAKEN
+
     def undo(self) -> Outcome:
         """Takes the last digit or corner back."""
         return self._back() if self._corners or self._typed.text else IGNORED

@@ -86,6 +86,10 @@ class Mode:
         """Esc: whatever runs is forgotten, as if it had not begun. Ignored where nothing runs."""
         return IGNORED
 
+    def let_go(self) -> Outcome:
+        """The press was not meant, as a second finger came down: as if it had not been."""
+        return self.cancel() if self.busy else IGNORED
+
     def undo(self) -> Outcome:
         """Undo is asked for: a mode with unfinished work takes back its last step. Else ignored."""
         return IGNORED
