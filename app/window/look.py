@@ -187,7 +187,7 @@ def style_sheet(palette: Palette, scale: float = 1.0) -> str:
     QToolButton {{ padding: 4px 10px; }}
     QPushButton {{ background: {cloth}; border: 1px solid {edge}; padding: 5px 16px; }}
     QToolButton:hover, QPushButton:hover {{ background: {cloth}; border-color: {edge}; }}
-    QToolButton:pressed, QPushButton:pressed {{ background: {edge}; color: {frame}; }}
+    QToolButton:pressed, QPushButton:pressed {{ background: {quiet}; color: {frame}; }}
     QToolButton:checked {{ background: {text}; color: {frame}; border-color: {text}; }}
     QToolButton:focus, QPushButton:focus {{ border: 2px solid {focus}; }}
     QPushButton:focus {{ padding: 4px 15px; }}
