@@ -112,6 +112,7 @@ class Canvas(QWidget):
         self.rest = Rest(self)
         self.rest.rested.connect(self.update)
         self.setObjectName("canvas")
+        self.setWhatsThis(tr("The patch, its anchor and its fan. The line at the foot says what the hand can do."))
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.setMouseTracking(True)
         self._touch = Touch(self)
@@ -365,7 +366,7 @@ class Canvas(QWidget):
             self._pan_from = None
             self._set_cursor()
         else:
-            self._after(self._mode.let_go())
+            self._after(self._mode.drop())
 
     def pan_and_zoom(self, by: QPointF, factor: float, at: QPointF) -> None:
         """The view under two fingers."""

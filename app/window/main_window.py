@@ -7,7 +7,7 @@ from pathlib import Path
 
 from PySide6.QtCore import QChildEvent, QEvent, QSettings, Qt
 from PySide6.QtGui import QCloseEvent, QDragEnterEvent, QDropEvent, QGuiApplication, QStatusTipEvent
-from PySide6.QtWidgets import QDockWidget, QMainWindow, QTabBar, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QDockWidget, QMainWindow, QTabBar, QToolButton, QVBoxLayout, QWidget
 
 from app.plan.atomic import atomic_write
 from app.plan.model import Plan
@@ -15,6 +15,7 @@ from app.sketch import changes
 from app.sketch.modes.anchor import AnchorMode
 from app.sketch.modes.draw import DrawMode
 from app.sketch.modes.events import Key
+from app.sketch.modes.hole import HoleMode
 from app.sketch.modes.marks import MarksMode
 from app.sketch.modes.mode import Mode
 from app.sketch.modes.shape import ShapeMode
@@ -35,6 +36,7 @@ from app.window.patches_panel import PatchesPanel
 from app.window.player import Player
 from app.window.session import Session
 from app.window.settings_panel import SettingsPanel
+from app.window.shaping import NEEDS_A_PATCH, Shaping
 from app.window.speaker import Speaker
 from app.window.status import StatusLine
 from app.window.suggestions_panel import SuggestionsPanel
@@ -68,6 +70,7 @@ class Bench(QMainWindow):
         anchor = AnchorMode(self.session, lambda: self.session.fit, lambda: self.anchor_work.best)
         self.modes: dict[str, Mode] = {
             "draw": DrawMode(self.session, preferences.usual_settings),
+            "hole": HoleMode(self.session),
             "shape": ShapeMode(self.session),
             "anchor": anchor,
             "marks": MarksMode(self.session),
@@ -91,6 +94,7 @@ class Bench(QMainWindow):
             self.session, anchor, self.anchor_work, self.canvas, self.suggestions, self.actions_, self
         )
         self.walk_bar = WalkBar(self.walk, self.player, self.session, look, self.actions_.speed, self)
+        self.shaping = Shaping(self.session, self.canvas, self.actions_, self.set_mode, self)
         self.setCentralWidget(_above(self.canvas, self.walk_bar))
         self.toolbar = Toolbar(self.actions_, look, self)
         self.addToolBar(self.toolbar)
@@ -119,9 +123,9 @@ class Bench(QMainWindow):
     # --- what is done to it -------------------------------------------------------------------------
 
     def set_mode(self, name: str) -> None:
-        """Draw, shape, anchor, marks or walk."""
+        """Draw, hole, shape, anchor, marks or walk."""
         self.canvas.mode = self.modes[name]
-        self.actions_.modes[name].setChecked(True)
+        self.actions_.modes["shape" if name == "hole" else name].setChecked(True)
         self.walk_bar.setVisible(name == "walk")
         self.player.follow()
         self._show_hint()
@@ -157,6 +161,9 @@ class Bench(QMainWindow):
         child = event.child()
         if event.type() == QEvent.Type.ChildPolished and isinstance(child, QTabBar):
             child.setAccessibleName(tr("Panels that lie on each other"))
+            child.setWhatsThis(tr("Brings one of the panels that lie on each other to the front."))
+            for button in child.findChildren(QToolButton):
+                button.setWhatsThis(tr("Shows panels for which there is no room."))
             child.setDrawBase(False)
         super().childEvent(event)
 
@@ -199,7 +206,7 @@ class Bench(QMainWindow):
         self.player.jumped.connect(self.canvas.rest.stir)
         self.player.refused.connect(self.message.problem)
         self.canvas.touched.connect(self.message.clear)
-        self.canvas.mode_left.connect(lambda: self.set_mode("anchor"))
+        self.canvas.mode_left.connect(self._leave_mode)
         self._fill_recent()
 
     def _connect_actions(self) -> None:
@@ -406,6 +413,8 @@ class Bench(QMainWindow):
             act.suggest, act.begin_with, act.other_way,
         ):  # fmt: skip
             action.setEnabled(some)
+        for name in NEEDS_A_PATCH:
+            getattr(act, name).setEnabled(some)
         self.setWindowTitle(tr("{plan}[*] – Wedgewright", plan=self.files.title))
         self.setWindowModified(not history.is_clean)
         self.message.clear()
@@ -418,8 +427,11 @@ class Bench(QMainWindow):
         self.findings.refresh()
 
     def _chosen_changed(self) -> None:
-        if self.canvas.mode is self.modes["draw"]:
+        if self.canvas.mode in (self.modes["draw"], self.modes["hole"]):
             self.set_mode("anchor")  # the draft stays, and comes back with Draw
+
+    def _leave_mode(self) -> None:
+        self.set_mode("shape" if self.canvas.mode is self.modes["hole"] else "anchor")
 
     def _opened(self) -> None:
         for mode in self.modes.values():
@@ -441,10 +453,13 @@ class Bench(QMainWindow):
 
     def _enable_corners(self) -> None:
         act, mode = self.actions_, self.canvas.mode
-        drawing, shaping = mode is self.modes["draw"], mode is self.modes["shape"]
+        drawing = mode in (self.modes["draw"], self.modes["hole"])
+        shaping = mode is self.modes["shape"]
         act.add_corner.setEnabled(drawing or shaping)
         act.close_outline.setEnabled(drawing)
-        for action in (act.remove_corner, act.next_corner, act.previous_corner):
+        for action in (
+            act.remove_corner, act.next_corner, act.previous_corner, act.next_side, act.curve_side,
+        ):  # fmt: skip
             action.setEnabled(shaping)
         act.edge.setEnabled(mode is self.modes["marks"])
         act.quilted.setEnabled(not drawing and mode is not self.walk)

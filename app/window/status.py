@@ -17,7 +17,8 @@ from geometry.findings import Level
 
 HINTS = {
     "draw": "Click the corners. For an exact side type its length, then Enter. Enter alone closes.",
-    "shape": "Drag a corner. Double-click a side to add one; Delete removes it.",
+    "hole": "Click the hole's corners inside the patch. Enter closes it; Esc leaves it.",
+    "shape": "Drag a corner or a side; pull a middle into a curve. Click a side to type its length.",
     "anchor": "Drag the anchor, or use the arrow keys. With Ctrl held nothing catches it.",
     "marks": "Drag a mark. Click the edge to add one; Delete removes it. A number and Enter divides a side.",
     "walk": "Space plays and pauses; arrows step, Page Up and Page Down by wedge. Or drag along the path.",

@@ -137,7 +137,7 @@ class DrawMode(Mode):
         self._forget()
         return TAKEN if running else Outcome(leave=True)
 
-    def let_go(self) -> Outcome:
+    def drop(self) -> Outcome:
         """No corner comes from this press; the draft stays."""
         if self._pull is not None:
             return self.cancel()

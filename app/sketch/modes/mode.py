@@ -86,7 +86,7 @@ class Mode:
         """Esc: whatever runs is forgotten, as if it had not begun. Ignored where nothing runs."""
         return IGNORED
 
-    def let_go(self) -> Outcome:
+    def drop(self) -> Outcome:
         """The press was not meant, as a second finger came down: as if it had not been."""
         return self.cancel() if self.busy else IGNORED
 
