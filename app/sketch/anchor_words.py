@@ -18,9 +18,7 @@ def suggestion_figures(suggestion: Suggestion, style: LengthStyle) -> str:
     if share >= 1:
         sight = tr("all in sight")
     else:  # 100 % is never said of what is not all
-        sight = tr(
-            "{share} % in sight", share=min(round(100 * share), 99) if share > 0.99 else round(100 * share)
-        )
+        sight = tr("{share} % in sight", share=min(round(100 * share), 99))
     parts = [sight]
     if suggestion.narrowest > 0:
         parts.append(tr("narrowest wedge {length}", length=format_length(suggestion.narrowest, style)))

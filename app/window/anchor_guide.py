@@ -80,6 +80,7 @@ class AnchorGuide(QObject):
         wedge = self._canvas.wedge_meant
         self._to_mode()
         self._canvas.setFocus()
+        self._canvas.sentence = ""
         self._canvas.carry_out(self._mode.begin_with(wedge))
 
     def _other_way(self) -> None:

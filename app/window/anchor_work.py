@@ -16,7 +16,7 @@ from PySide6.QtCore import QObject, QTimer, Signal
 from app.sketch.anchor_map_display import MapSigns, map_signs
 from app.window.session import Session
 from geometry import Patch, Settings
-from geometry.anchors import AnchorMap, Suggestion, anchor_map, suggest
+from geometry.anchors import Suggestion, anchor_map, suggest
 
 REST_MS: Final = 250
 """Work begins when nothing changed for so long."""
@@ -27,7 +27,7 @@ _KEPT: Final = 32
 """Answers kept: maps and suggestions of the patches and settings that were worked on last."""
 
 _Key: TypeAlias = tuple[str, Patch, Settings]
-_Answer: TypeAlias = AnchorMap | tuple[Suggestion, ...]
+_Answer: TypeAlias = MapSigns | tuple[Suggestion, ...]
 
 
 class AnchorWork(QObject):
@@ -41,7 +41,6 @@ class AnchorWork(QObject):
         self._session = session
         self._wanted: frozenset[str] = frozenset()
         self._answers: dict[_Key, _Answer] = {}
-        self._signs: tuple[AnchorMap, MapSigns] | None = None
         self._job: _Job | None = None
         self._begun = 0.0
         self._soon = QTimer(self)
@@ -68,11 +67,7 @@ class AnchorWork(QObject):
         """The anchor map of the chosen patch, as signs; None where it is not known (yet)."""
         key = self._key("map")
         found = None if key is None else self._answers.get(key)
-        if key is None or not isinstance(found, AnchorMap):
-            return None
-        if self._signs is None or self._signs[0] is not found:
-            self._signs = (found, map_signs(found, key[2].visible_width))
-        return self._signs[1]
+        return found if isinstance(found, MapSigns) else None
 
     @property
     def suggestions(self) -> tuple[Suggestion, ...] | None:
@@ -198,7 +193,7 @@ class _Job(threading.Thread):
             patch = Patch(of.outline, of.holes)  # the window works with the other at the same time
             if kind == "map":
                 found = anchor_map(patch, settings, progress=self._went_on)
-                self.answer = None if self._left else found
+                self.answer = None if self._left else map_signs(found, settings.visible_width)
             else:
                 self.answer = suggest(patch, settings)
         except Exception as error:  # said where the window's errors are said

@@ -178,7 +178,7 @@ class OverlayPainter:
         if length < 4 * _ARROW_SIZE:
             return
         way = math.atan2(y1 - y0, x1 - x0)
-        away = min(max(length * 0.35, HANDLE_SIZE), length - 2 * _ARROW_SIZE)
+        away = min(max(length * 0.7, HANDLE_SIZE), length - 2 * _ARROW_SIZE)  # clear of words at the anchor
         at = QPointF(x0 + math.cos(way) * away, y0 + math.sin(way) * away)
         across = QPointF(-math.sin(way), math.cos(way)) * _ARROW_SIZE * 0.6
         self._painter.setPen(QPen(self._colours[Role.STITCH], 2.5))
