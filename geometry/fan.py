@@ -11,6 +11,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
+from itertools import pairwise
 from typing import Generic, Literal, NamedTuple, Self, TypeVar
 
 import numpy as np
@@ -683,7 +684,7 @@ def turned_back(sectors: Sectors, gap: float) -> tuple[Floats, Floats, NDArray[n
     (~sectors.borders).cumsum(out=interruptions[1:])
     met = np.full(k, -1, dtype=np.intp)  # the sector that each was last turned back from
 
-    def between(left: Ints, right: Ints) -> tuple[Floats, Floats]:
+    def turned(left: Ints, right: Ints) -> tuple[Floats, Floats]:
         """By how much each ``left`` turns back at its stop and ``right``, which follows it, at its start."""
         wraps = right <= left
         # Sight is interrupted between the two when it is at any border from the left one on to the right one.
@@ -701,6 +702,7 @@ def turned_back(sectors: Sectors, gap: float) -> tuple[Floats, Floats, NDArray[n
             stop[meets], start[meets] = give.solve(left[meets], right[meets], clear[meets])
         return stop, start
 
+    wait = pause = 0
     while True:
         index = alive.nonzero()[0]
         if not len(index):
@@ -710,21 +712,25 @@ def turned_back(sectors: Sectors, gap: float) -> tuple[Floats, Floats, NDArray[n
         changed = (met.take(index) != following).nonzero()[0]
         left, right = index.take(changed), following.take(changed)
         met[left] = right
-        turn_stop[left], turn_start[right] = between(left, right)
+        turn_stop[left], turn_start[right] = turned(left, right)
         spent = alive & (give.width - turn_start - turn_stop <= NO_ANGLE)
         if not spent.any():
             break
         rank = _ranks(spent, index, give.width)
         out = _narrowest(spent[index], rank, after)
-        if np.count_nonzero(out) * _FEW_OF < np.count_nonzero(spent):
+        wait -= 1
+        few = np.count_nonzero(out)
+        if wait < 0 and few * _MANY < np.count_nonzero(spent):
             row = _Row(spent[index], rank, after, out)
             tried = row.every_other()
-            stop, start = between(index[row.before[tried]], following[after[row.before[tried]]])
+            stop, start = turned(index[row.before[tried]], following[after[row.before[tried]]])
             width = give.width[index]
             left_over = np.stack([width - turn_stop[index], width - turn_start[index]])
             left_over[0, after[tried]] -= start
             left_over[1, row.before[tried]] -= stop
             out = row.sure(tried, left_over > NO_ANGLE)
+            if np.count_nonzero(out) < few * _MANY:
+                wait = pause = 2 * pause + 1
         alive[index[out]] = False
     return turn_start, turn_stop, alive
 
@@ -750,8 +756,9 @@ def _narrowest(spent: NDArray[np.bool_], rank: Ints, after: Ints) -> NDArray[np.
     return spent & least
 
 
-_FEW_OF = 8
-"""Where so many times as many sectors are spent as can go in a round, it is worth looking further ahead."""
+_MANY = 8
+"""Where so many times as many sectors are spent as can go in a round, it may be worth looking further ahead;
+where it turns out not to be, it is tried more and more rarely."""
 
 
 class _Row:
@@ -767,7 +774,7 @@ class _Row:
         here = np.arange(len(after))
         before = np.empty_like(after)
         before[after] = here
-        self.before, self._after, self._narrowest = before, after, narrowest
+        self.before, self._narrowest = before, narrowest
         self._wider = (  # than the spent neighbour before it, and after it
             spent & spent[before] & (rank[before] < rank),
             spent & spent[after] & (rank[after] < rank),
@@ -813,13 +820,28 @@ def along_rays(sectors: Sectors, piece: Ints, angle: Floats) -> Complex:
 
 def half_way(line: Points) -> Point:
     """The point half way along a line (m, 2)."""
-    if len(line) == 2:
-        (x0, y0), (x1, y1) = line.tolist()
+    if len(line) > _SHORT_LINE:
+        step = np.diff(line, axis=0)
+        at = np.concatenate([[0.0], np.cumsum(np.hypot(step[:, 0], step[:, 1]))])
+        half = at[-1] / 2
+        return float(np.interp(half, at, line[:, 0])), float(np.interp(half, at, line[:, 1]))
+    points = line.tolist()
+    if len(points) == 2:
+        (x0, y0), (x1, y1) = points
         return (x0 + x1) / 2, (y0 + y1) / 2
-    step = np.diff(line, axis=0)
-    at = np.concatenate([[0.0], np.cumsum(np.hypot(step[:, 0], step[:, 1]))])
-    half = at[-1] / 2
-    return float(np.interp(half, at, line[:, 0])), float(np.interp(half, at, line[:, 1]))
+    lengths = [math.dist(one, two) for one, two in pairwise(points)]
+    left = sum(lengths) / 2
+    at = 0
+    while at < len(lengths) - 1 and left > lengths[at]:
+        left -= lengths[at]
+        at += 1
+    (x0, y0), (x1, y1) = points[at : at + 2]
+    t = left / lengths[at] if lengths[at] else 0.0
+    return x0 + t * (x1 - x0), y0 + t * (y1 - y0)
+
+
+_SHORT_LINE = 12
+"""Points up to which plain numbers are quicker than arrays (found by trial)."""
 
 
 def ring_area(ring: Points) -> float:

@@ -83,9 +83,12 @@ def wedge_findings(wedges: tuple[Wedge, ...], settings: Settings) -> list[Findin
     limit = settings.visible_width
     found = []
     for wedge in wedges:
+        if min(wedge.side_length, wedge.across) >= limit:
+            continue
+        at = half_way(wedge.side)
         for code, value in ((Code.SIDE_SHORT, wedge.side_length), (Code.WEDGE_THIN, wedge.across)):
             if value < limit:
-                found.append(Finding(code, Level.PROBLEM, half_way(wedge.side), value, limit, wedge.number))
+                found.append(Finding(code, Level.PROBLEM, at, value, limit, wedge.number))
     return found
 
 

@@ -298,7 +298,8 @@ class _Seam:
 
 
 def _cut_tips(ring: _Ring, seam: _Seam, margin: float) -> NDArray[np.bool_]:
-    """(n,) edges whose nearest seam point is one and the same seam corner all along."""
+    """(n,) edges whose nearest seam point is one and the same seam corner all along, cut square before it at
+    the mitre limit. Inside the stitchable area a region's border may have one corner nearest, too."""
     cut = np.zeros(len(ring.points), dtype=np.bool_)
     if margin == 0:
         return cut
@@ -309,8 +310,9 @@ def _cut_tips(ring: _Ring, seam: _Seam, margin: float) -> NDArray[np.bool_]:
         return cut
     one, two = ring.points[maybe], ring.points[(maybe + 1) % len(ring.points)]
     foot, other = seam.feet(one).place, seam.feet(two).place
-    apart, near = foot - other, np.minimum(np.hypot(*(one - foot).T), np.hypot(*(two - foot).T))
-    cut[maybe] = (np.hypot(*apart.T) <= SAME_PLACE * 1e-3) & (near > margin * (1 + 1e-9))
+    apart, step, away = foot - other, ring.step[maybe], one - foot
+    off = np.abs(away[:, 0] * step[:, 1] - away[:, 1] * step[:, 0]) / ring.length[maybe]
+    cut[maybe] = (np.hypot(*apart.T) <= SAME_PLACE * 1e-3) & (np.abs(off - MITRE_LIMIT * margin) <= FLATTEN)
     return cut
 
 

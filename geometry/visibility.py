@@ -22,7 +22,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely import Polygon
 
-from geometry.tolerances import ON_EDGE, SAME_DIRECTION, SAME_POINT
+from geometry.tolerances import NO_ANGLE, ON_EDGE, SAME_DIRECTION, SAME_POINT
 from geometry.types import Point, Points
 
 _TURN = 2 * math.pi
@@ -373,8 +373,9 @@ def _pieces(exits: _Facing, found: Ints, seen: Bools, angles: Floats, ranges: In
     rays /= (normal.take(at) * rays).real
     points[row, at] = rays
     adjoins = np.empty(len(item), dtype=np.bool_)
-    np.less_equal(np.abs(from_angle[1:] - to_angle[:-1]), SAME_DIRECTION, out=adjoins[:-1])
-    adjoins[-1] = abs(from_angle[0] + _TURN - to_angle[-1]) <= SAME_DIRECTION
+    # (the borders of a region that ends in a slit at its anchor are in line but for the grid they lie on)
+    np.less_equal(np.abs(from_angle[1:] - to_angle[:-1]), NO_ANGLE, out=adjoins[:-1])
+    adjoins[-1] = abs(from_angle[0] + _TURN - to_angle[-1]) <= NO_ANGLE
     keep = ~exits.edge_on.take(edge)
     if not keep.all():
         # An edge in line with the anchor stops sight but is not seen itself; its neighbours still adjoin.

@@ -23,7 +23,7 @@ import shapely
 from shapely import LineString, MultiPolygon, Point, Polygon
 
 from tests.oracle_fans import SPECK, judge_findings, judge_regions
-from tests.oracle_lines import grid, judge_insides, judge_path, judge_totals, lines_of
+from tests.oracle_lines import FLAT, grid, judge_insides, judge_path, judge_totals, lines_of
 
 ON = 1e-7
 """mm. An anchor this close to an edge lies on it (the engine's contract, tolerances.ON_EDGE)."""
@@ -31,6 +31,8 @@ TOUCH = 1e-6
 """mm. How far a point that lies on an edge may miss it."""
 SPLIT = 1e-11
 """rad. Directions closer than this are one."""
+MEETS = 1e-9
+"""rad. Sight that is interrupted by less than this is not (the engine's choice: no thread is as thin)."""
 SEEN_ANGLE = 1e-6
 """rad. A visible piece narrower than this need not yield a wedge."""
 SEEN_LENGTH = 1e-6
@@ -270,7 +272,10 @@ def place_marks(region: Polygon, marks: list[dict[str, Any]]) -> Placed:
     home: dict[str, int] = {}
     for j, mark in enumerate(marks):
         if near[:, j].sum() == 1:
-            home.setdefault(_side(mark), int(np.argmax(near[:, j])))
+            own = int(np.argmax(near[:, j]))
+            home.setdefault(_side(mark), own)
+            if mark["kind"] == "corner":  # there another side ends, which may have no mark but these two
+                home.setdefault(mark["name"].split("-")[0] if "-" in mark["name"] else mark["name"][0], own)
     placed: Placed = [[] for _ in rings]
     for j, mark in enumerate(marks):
         i = home.get(_side(mark), -1)
@@ -456,7 +461,7 @@ def _chain(
     reached = -math.inf
     for i in np.flatnonzero(seen):
         last = sectors[-1] if sectors else None
-        touching = last is not None and abs(reached - angle[i]) <= SPLIT
+        touching = last is not None and abs(reached - angle[i]) <= MEETS
         reached = nxt[i]
         if touching and in_line[i] and np.hypot(*edge[i]) > 10 * TOUCH:
             continue
@@ -467,7 +472,7 @@ def _chain(
             if touching:
                 last.meets_next = True
             sectors.append(Sector(int(span[i]), angle[i], nxt[i], np.array([hit0[i], hit1[i]])))
-    if sectors and abs(sectors[-1].end - sectors[0].start - 2 * math.pi) <= SPLIT:
+    if sectors and abs(sectors[-1].end - sectors[0].start - 2 * math.pi) <= MEETS:
         first, last = sectors[0], sectors[-1]
         joins = first.span == last.span and goes_on(last.at[-1], first.at[0])
         if len(sectors) > 1 and joins:
@@ -1127,7 +1132,7 @@ def _mitre_of(patch: Polygon, mark: dict[str, Any], margin: float) -> bool:
         edge = np.roll(ring, -1, axis=0) - ring
         length = np.hypot(*edge.T)
         t = np.clip(((at - ring) * edge).sum(1) / length**2, 0, 1)
-        near = np.hypot(*(ring + t[:, None] * edge - at).T) <= margin + 1e-3
+        near = np.hypot(*(ring + t[:, None] * edge - at).T) <= margin + FLAT
         before = np.concatenate([[0.0], np.cumsum(length)])
         place = (before[:-1] + t * length)[near]
         for k in np.flatnonzero(np.hypot(*(ring - foot).T) <= 10 * TOUCH):
@@ -1190,7 +1195,7 @@ def _judge_divisions(
     if not corner:
         step = np.diff(np.append(where, where[0] + total))
         # eight, or more where the longest span asks for it
-        least = max(8, math.ceil(total / settings["longest_span"] - 1e-9)) if settings["longest_span"] else 8
+        least = max(8, math.ceil(total / settings["longest_span"] - 1e-6)) if settings["longest_span"] else 8
         if not settings["side_spans"] and len(placed) != least:
             broken("marks", f"{len(placed)} marks on an edge without corners, {least} expected")
         if np.ptp(step) > touch * 4:
@@ -1206,7 +1211,7 @@ def _judge_divisions(
         if not settings["side_spans"]:
             count = settings["spans_per_side"]
             if settings["longest_span"]:
-                count = max(count, math.ceil((inner[-1] - inner[0]) / settings["longest_span"] - 1e-9))
+                count = max(count, math.ceil((inner[-1] - inner[0]) / settings["longest_span"] - 1e-6))
             # (spans shorter than a millimetre may be left undivided: the engine's choice)
             if len(step) != count and not (len(step) < count and inner[-1] - inner[0] < count):
                 name = placed[one][2]["name"]
@@ -1245,8 +1250,8 @@ def _judge_corners(
             middle = ring[i] + edge[i] / 2
             if abs(away - 2 * settings["edge_margin"]) > 1e-3:
                 continue
-            if min(abs(turn[i]), abs(turn[(i + 1) % n])) < 10:  # a region's border goes on from it
-                continue
+            if turn[i] * turn[(i + 1) % n] < 0 or min(abs(turn[i]), abs(turn[(i + 1) % n])) < 10:
+                continue  # a region's border goes on from it
             if length[i] > run and (not len(at) or np.hypot(*(at - middle).T).min() > touch):
                 broken("corner", f"no corner in the middle of the cut tip at {middle}")
     # and there is no corner without a turn within the run around it
@@ -1262,7 +1267,8 @@ def _judge_corners(
         inside = inside[np.argsort(near[inside])]
         best = 0.0
         for i in range(len(inside)):
-            sums = np.cumsum(turn[inside[i:]])[near[inside[i:]] - near[inside[i]] <= run + touch]
+            # (the engine averages over a run to either side)
+            sums = np.cumsum(turn[inside[i:]])[near[inside[i:]] - near[inside[i]] <= 2 * (run + touch)]
             best = max(best, float(np.abs(sums).max()))
         if best <= least - 1e-6:
             broken(
