@@ -61,6 +61,7 @@ SENTENCES: Final = {
     "begin_with": "Begins the stitching with the wedge under the hand, or with one that you pick.",
     "other_way": "Takes the wedges in the other direction round the anchor.",
     "anchor_map": "Shows under the fan how good an anchor each place would be: the larger, the better.",
+    "print_tries": "Prints all tries of the patch on one sheet, to compare on paper.",
     "zoom_in": "Shows the cloth larger.",
     "zoom_out": "Shows the cloth smaller.",
     "fit": "Shows the whole patch.",

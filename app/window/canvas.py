@@ -112,7 +112,7 @@ class Canvas(QWidget):
         self.rest = Rest(self)
         self.rest.rested.connect(self.update)
         self.setObjectName("canvas")
-        self.setWhatsThis(tr("The patch, its anchor and its fan. The line at the foot says what the hand can do."))
+        self.setWhatsThis(tr("The patch and its fan. The line at the foot says what the hand can do."))
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.setMouseTracking(True)
         self._touch = Touch(self)

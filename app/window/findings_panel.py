@@ -30,7 +30,7 @@ from PySide6.QtWidgets import (
 )
 
 from app.sketch import changes
-from app.sketch.palette import TEXT_POINTS, Role, TextSize
+from app.sketch.palette import Role
 from app.sketch.translate import tr
 from app.sketch.wording import finding_text, finding_title, level_word, remedy_text
 from app.window.glyphs import LEVEL_ROLES, paint_level
@@ -62,6 +62,7 @@ class FindingsPanel(QWidget):
         self.model = FindingsModel(session)
         self.list = _List(self)
         self.list.setAccessibleName(tr("Findings"))
+        self.list.setWhatsThis(tr("A click, or Enter, shows the place of a finding on the canvas."))
         self.list.setModel(self.model)
         self.list.setItemDelegate(_Delegate(self.model, look, self.list))
         self.list.setVerticalScrollMode(QAbstractItemView.ScrollMode.ScrollPerPixel)
@@ -187,6 +188,7 @@ class _Button(QPushButton):
         super().__init__(parent)
         self._words = ""
         self.setAccessibleName(tr("Remedy"))
+        self.setWhatsThis(tr("Does what the finding needs to go away; undo takes it back."))
         self.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Fixed)
         self.hide()
 
@@ -308,9 +310,7 @@ class _Delegate(QStyledItemDelegate):
     def _fonts(self) -> tuple[QFont, QFont]:
         title = QFont(self._view.font())
         title.setBold(True)
-        words = QFont(self._view.font())
-        words.setPointSizeF(TEXT_POINTS[TextSize.BASE])
-        return title, words
+        return title, QFont(self._view.font())
 
 
 def _heading(finding: Finding) -> str:

@@ -206,12 +206,17 @@ class _Line(QWidget):
         self._look, self._role = look, role
         self._right = right
         self.words = ""
-        font = self.font()
-        font.setPointSizeF(TEXT_POINTS[size])
-        font.setBold(bold)
-        self.setFont(font)
+        self._size, self._bold = size, bold
+        self._wear_size()
         self.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Fixed)
+        look.changed.connect(self._wear_size)
         look.changed.connect(self.update)
+
+    def _wear_size(self) -> None:
+        font = self.font()
+        font.setPointSizeF(TEXT_POINTS[self._size] * self._look.text_scale)
+        font.setBold(self._bold)
+        self.setFont(font)
 
     def say(self, text: str) -> None:
         if text != self.words:
