@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from shapely import LineString, Point, Polygon
 
-from geometry import Patch, Settings, fit
+from geometry import Patch, Settings, fan, fit
 from geometry.fan_map import FanMap
 from geometry.findings import Code
 from geometry.ground import ground_of
@@ -317,3 +317,25 @@ def _sine(one, other, anchor) -> float:
     (ax, ay), (bx, by) = one.side[-1] - anchor, other.side[0] - anchor
     phi = math.atan2(ax * by - ay * bx, ax * bx + ay * by)
     return math.sin(phi) if 0 <= phi < math.pi / 2 else 1.0
+
+
+@pytest.mark.parametrize(("teeth", "off", "gap"), [(1500, 0.0, 6.35), (1500, 1.0, 6.35), (600, 40.0, 15.0)])
+def test_thousands_of_lost_wedges_go_at_once_as_they_would_one_by_one(teeth, off, gap, monkeypatch):
+    turn = np.linspace(0, 2 * math.pi, teeth, endpoint=False)
+    far = np.where(np.arange(teeth) % 2, 1000.0, 997.5)
+    patch = Patch(np.column_stack([far * np.cos(turn), far * np.sin(turn)]))
+    rounds = []
+    narrowest = fan._narrowest
+    monkeypatch.setattr(fan, "_narrowest", lambda *given: rounds.append(1) or narrowest(*given))
+    answers, counts = [], []
+    for many in (fan._MANY, math.inf):
+        monkeypatch.setattr(fan, "_MANY", many)
+        rounds.clear()
+        fitted = fit(patch, (off, 0.3 * off), Settings(gap=gap))
+        answers.append([(wedge.span, wedge.outline) for wedge in fitted.fans[0].wedges])
+        counts.append(len(rounds))
+    assert [span for span, _ in answers[0]] == [span for span, _ in answers[1]]
+    for (_, one), (_, other) in zip(*answers, strict=True):
+        assert one == pytest.approx(other, abs=1e-9)
+    if off == 0:
+        assert counts[0] * 10 < counts[1]  # or all this tests nothing
