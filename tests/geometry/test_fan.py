@@ -319,7 +319,7 @@ def _sine(one, other, anchor) -> float:
     return math.sin(phi) if 0 <= phi < math.pi / 2 else 1.0
 
 
-@pytest.mark.parametrize(("teeth", "off", "gap"), [(1500, 0.0, 6.35), (1500, 1.0, 6.35), (600, 40.0, 15.0)])
+@pytest.mark.parametrize(("teeth", "off", "gap"), [(1500, 0.0, 6.35), (1500, 1.0, 6.35), (600, 0.0, 20.0)])
 def test_thousands_of_lost_wedges_go_at_once_as_they_would_one_by_one(teeth, off, gap, monkeypatch):
     turn = np.linspace(0, 2 * math.pi, teeth, endpoint=False)
     far = np.where(np.arange(teeth) % 2, 1000.0, 997.5)
@@ -337,5 +337,5 @@ def test_thousands_of_lost_wedges_go_at_once_as_they_would_one_by_one(teeth, off
     assert [span for span, _ in answers[0]] == [span for span, _ in answers[1]]
     for (_, one), (_, other) in zip(*answers, strict=True):
         assert one == pytest.approx(other, abs=1e-9)
-    if off == 0:
+    if gap < 10 and off == 0:
         assert counts[0] * 10 < counts[1]  # or all this tests nothing
