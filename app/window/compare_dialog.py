@@ -31,6 +31,8 @@ from geometry import Fit
 from geometry.units import LengthStyle
 
 _PICTURE: Final = QSize(260, 260)
+_WIDEST: Final = 1160
+"""px: more tries than that holds are scrolled to."""
 _SHOW: Final = Show(marks=False, mark_names=False)
 
 
@@ -95,8 +97,8 @@ class CompareDialog(QDialog):
         layout = QVBoxLayout(self)
         layout.addWidget(area, 1)
         layout.addWidget(closing)
-        wide = 160 + min(len(shown), 3) * (_PICTURE.width() + 24)
-        self.resize(wide, inside.sizeHint().height() + 96)
+        needed = inside.sizeHint()
+        self.resize(min(needed.width() + 64, _WIDEST), needed.height() + 96)
 
     def _want(self, number: int) -> None:
         self.wanted.emit(number)
