@@ -114,6 +114,7 @@ class FindingsPanel(QWidget):
     def _fit_changed(self) -> None:
         # While the hand moves the canvas tells; a list that is rebuilt at every move only flickers.
         if self._session.in_gesture:
+            self.empty.hide()  # it may be true no more
             self._leave_off()
             self._rest.stir()
         else:
