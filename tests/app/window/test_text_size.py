@@ -1,0 +1,136 @@
+"""Text size: by menu and key, remembered, and everything still fits."""
+
+from __future__ import annotations
+
+import pytest
+from PySide6.QtCore import QSettings, Qt
+from PySide6.QtGui import QFontMetrics
+from PySide6.QtTest import QTest
+from PySide6.QtWidgets import (
+    QAbstractButton,
+    QApplication,
+    QDockWidget,
+    QLabel,
+    QLineEdit,
+    QScrollArea,
+    QTabBar,
+    QToolButton,
+    QWidget,
+)
+from pytestqt.qtbot import QtBot
+
+from app.sketch.palette import LEAST_POINTS, TEXT_POINTS, Role
+from app.window.look import LEAST_TARGET, Look, TextScale
+from app.window.main_window import Bench
+from tests.app.window.conftest import Hand
+
+SHIFT = Qt.KeyboardModifier.ShiftModifier
+
+
+def test_by_keys_and_remembered(bench: Bench, hand: Hand, look: Look, qapp: QApplication) -> None:
+    hand.key(Qt.Key.Key_F8)
+    assert look.text_size is TextScale.LARGER
+    assert bench.font().pointSizeF() == qapp.font().pointSizeF() == 15.0
+    assert bench.actions_.text_sizes[TextScale.LARGER].isChecked()
+    assert Look(qapp).text_size is TextScale.LARGER, "the next start has it too"
+    hand.key(Qt.Key.Key_F7)
+    assert bench.font().pointSizeF() == pytest.approx(10.8)
+    hand.key(Qt.Key.Key_F8, SHIFT)
+    assert bench.font().pointSizeF() == 12.0
+    assert QSettings().value("look/text-size") == "usual"
+
+
+def test_the_smallest_words_are_not_too_small(look: Look) -> None:
+    look.choose_text_size(TextScale.SMALLER)
+    assert min(TEXT_POINTS.values()) * look.text_scale >= LEAST_POINTS
+
+
+def test_words_on_the_canvas_follow(bench: Bench, look: Look, qtbot: QtBot) -> None:
+    scene = bench.canvas._scene
+    fit = bench.session.fit
+    assert fit is not None
+    overlay = bench.canvas.mode.overlay(1.0)
+    before = scene(fit, overlay).point
+    look.choose_text_size(TextScale.LARGER)
+    assert scene(fit, overlay).point == pytest.approx(1.25 * before)
+
+
+def cut_off(bench: Bench) -> list[str]:
+    """Words that have less room than they need, and controls that stand out of what holds them."""
+    found = []
+    for widget in bench.findChildren(QWidget):
+        if not widget.isVisible() or widget.visibleRegion().isEmpty():
+            continue  # a panel behind another is “visible” to Qt
+        metrics = QFontMetrics(widget.font())
+        if isinstance(widget, QAbstractButton) and widget.text() and not isinstance(widget, QToolButton):
+            words = widget.text().replace("&", "")
+            if widget.sizeHint().width() > widget.width() + 1 and "…" not in words:
+                found.append(f"button “{words}”")
+        elif isinstance(widget, QToolButton) and widget.text():
+            need = metrics.horizontalAdvance(widget.text().replace("&", ""))
+            plain = widget.toolButtonStyle() is not Qt.ToolButtonStyle.ToolButtonIconOnly
+            if plain and need > widget.width():
+                found.append(f"tool button “{widget.text()}”")
+        elif isinstance(widget, QLabel) and widget.text() and widget is not bench.status.hint:
+            need = widget.heightForWidth(widget.width()) if widget.wordWrap() else widget.sizeHint().height()
+            if need > widget.height() + 1:
+                found.append(f"label “{widget.text()[:30]}”")
+        elif isinstance(widget, QLineEdit) and metrics.horizontalAdvance(widget.text()) > widget.width() - 8:
+            found.append(f"field “{widget.text()}”")
+    return found
+
+
+@pytest.mark.parametrize("size", list(TextScale))
+def test_everything_fits_at_1280_by_720(bench: Bench, look: Look, qtbot: QtBot, size: TextScale) -> None:
+    look.choose_text_size(size)
+    for group in bench.settings.form.groups.values():
+        if not group.is_open:
+            group.heading.click()
+    QTest.qWait(50)
+    assert (bench.width(), bench.height()) == (1280, 720), "the window need not grow"
+    panel = bench.settings
+    for name in ("patches", "tries"):
+        dock = bench.findChild(QDockWidget, name)
+        assert isinstance(dock, QDockWidget)
+        dock.raise_()
+        for share in (0.0, 0.25, 0.5, 0.75, 1.0):
+            bar = panel.verticalScrollBar()
+            bar.setValue(round(bar.maximum() * share))
+            QTest.qWait(20)
+            assert not cut_off(bench), "\n".join(cut_off(bench))
+    for name in ("template", "fit", "undo", "walk"):
+        action = getattr(bench.actions_, name)
+        button = bench.toolbar.widgetForAction(action)
+        assert button.isVisible(), f"{name} fell off the toolbar"
+        assert button.geometry().right() < bench.toolbar.width()
+    assert isinstance(panel, QScrollArea)
+    assert panel.verticalScrollBar().maximum() > 0
+    inner = panel.widget()
+    assert inner.width() <= panel.viewport().width(), "nothing to the right is cut off"
+    assert bench.canvas.width() >= 480, "the canvas stays the largest part"
+
+
+def test_rows_of_lists_grow_with_their_words(bench: Bench, look: Look, qtbot: QtBot) -> None:
+    view = bench.patches.list
+    index = bench.patches.model.index(0)
+    before = view.visualRect(index).height()
+    look.choose_text_size(TextScale.LARGER)
+    QTest.qWait(50)
+    assert view.visualRect(index).height() >= max(before, 4 * QFontMetrics(view.font()).height())
+
+
+def test_the_tabs_of_panels_are_large_enough_and_look_like_the_rest(bench: Bench) -> None:
+    bars = [bar for bar in bench.findChildren(QTabBar) if bar.isVisible() and bar.count() > 1]
+    assert bars
+    for bar in bars:
+        assert bar.accessibleName()
+        for number in range(bar.count()):
+            assert bar.tabRect(number).height() >= LEAST_TARGET
+    bar = bars[0]
+    front = bar.tabRect(bar.currentIndex())
+    picture = bar.grab().toImage()
+    ratio = picture.devicePixelRatio()
+    line = picture.pixelColor(round(front.center().x() * ratio), round((front.top() + 2) * ratio))
+    assert line == bench._look.colour(Role.TEXT), "a line over the tab in front, not its shade alone"
+    docks = [dock.windowTitle() for dock in bench.findChildren(QDockWidget)]
+    assert {bar.tabText(number) for number in range(bar.count())} <= set(docks)
