@@ -166,6 +166,7 @@ def style_sheet(palette: Palette, scale: float = 1.0) -> str:
     edge, focus, problem = (palette[role] for role in (Role.MARGIN_EDGE, Role.FOCUS, Role.PROBLEM))
     small = TEXT_POINTS[TextSize.SMALL] * scale
     large = TEXT_POINTS[TextSize.LARGE] * scale
+    wide, beside = (16, 12) if scale <= 1 else (8, 4)  # large words take the room beside them
     return f"""
     QMainWindow, QDialog {{ background: {frame}; }}
     QMainWindow::separator {{ background: {cloth}; width: 6px; height: 6px; }}
@@ -185,15 +186,15 @@ def style_sheet(palette: Palette, scale: float = 1.0) -> str:
         padding: 4px 12px; min-height: {LEAST_TARGET}px;
     }}
     QToolButton {{ padding: 4px 10px; }}
-    QPushButton {{ background: {cloth}; border: 1px solid {edge}; padding: 5px 16px; }}
+    QPushButton {{ background: {cloth}; border: 1px solid {edge}; padding: 5px {wide}px; }}
     QToolButton:hover, QPushButton:hover {{ background: {cloth}; border-color: {edge}; }}
     QToolButton:pressed, QPushButton:pressed {{ background: {quiet}; color: {frame}; }}
     QToolButton:checked {{ background: {text}; color: {frame}; border-color: {text}; }}
     QToolButton:focus, QPushButton:focus {{ border: 2px solid {focus}; }}
-    QPushButton:focus {{ padding: 4px 15px; }}
+    QPushButton:focus {{ padding: 4px {wide - 1}px; }}
     QPushButton:default {{ border-color: {text}; }}
     QPushButton:disabled, QToolButton:disabled {{ color: {edge}; }}
-    QToolBar QToolButton {{ padding: 4px {12 if scale <= 1 else 4}px; }}
+    QToolBar QToolButton {{ padding: 4px {beside}px; }}
     QToolButton#qt_toolbar_ext_button {{ border: 1px solid {edge}; padding: 0; min-width: 20px; }}
     QToolButton::menu-indicator {{ image: none; width: 0; }}
     QToolButton[quiet="true"] {{

@@ -14,7 +14,7 @@ from app.window.folding_group import focusable, keep_tab_order
 from app.window.icon_button import IconButton
 from app.window.look import Look
 from app.window.session import Session
-from app.window.setting_row import FIELD_WIDTH, SettingRow
+from app.window.setting_row import SettingRow, field_width
 from app.window.typed_field import TypedField
 from geometry import Fit, WedgewrightError
 from geometry.types import Point
@@ -160,7 +160,7 @@ class SideSpansRow(SettingRow):
         layout.addWidget(self.side)
         layout.addStretch(1)
         layout.addWidget(self.count)
-        self.count.setFixedWidth(FIELD_WIDTH)
+        self.count.setMinimumWidth(field_width(self.count.fontMetrics()))
         super().__init__(tr("Spans of one side"), tr("this side alone, not as the others"), inner, wide=True)
         for widget in (self.count, self.count.box):
             widget.setToolTip(tr("Spans of this side alone"))

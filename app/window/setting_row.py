@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import Any, TypeAlias
 
-from PySide6.QtCore import QSize, Qt, Signal
+from PySide6.QtCore import QEvent, QSize, Qt, Signal
+from PySide6.QtGui import QFontMetrics
 from PySide6.QtWidgets import QGridLayout, QLabel, QSizePolicy, QToolButton, QWidget
 
 from app.sketch.quantity import Quantity
@@ -19,8 +20,13 @@ from geometry.units import LengthStyle
 
 Field: TypeAlias = TypedField | CountField | WaysField | YesField
 
-FIELD_WIDTH = 116
-"""px: of what stands beside its name."""
+_FIELD_WIDTH = 116
+"""px: of what stands beside its name, at least."""
+
+
+def field_width(metrics: QFontMetrics) -> int:
+    """px: of what stands beside its name, so that no value is cut off."""
+    return max(_FIELD_WIDTH, metrics.horizontalAdvance(tr("{count} per inch", count="88")) + 24)
 
 
 class SettingRow(QWidget):
@@ -35,6 +41,8 @@ class SettingRow(QWidget):
         none beside it."""
         super().__init__()
         self._field = field
+        self._beside = False
+        """Whether the field stands beside its name."""
         plain = name.replace("&", "")
         self._name = plain
         field.setAccessibleName(plain)
@@ -70,7 +78,8 @@ class SettingRow(QWidget):
         if wide or isinstance(field, YesField):
             grid.addWidget(field, row, 0, 1, 2)
         else:
-            field.setFixedWidth(FIELD_WIDTH)
+            self._beside = True
+            field.setFixedWidth(field_width(self.fontMetrics()))
             grid.addWidget(field, 0, 1, Qt.AlignmentFlag.AlignRight)
         grid.addWidget(self._wrong, row + 1, 0, 1, 2)
         below = QGridLayout()
@@ -85,6 +94,11 @@ class SettingRow(QWidget):
         if isinstance(field, Field):
             field.told.connect(self._want)
             field.settled.connect(self.settled)
+
+    def changeEvent(self, event: QEvent) -> None:
+        super().changeEvent(event)
+        if event.type() == QEvent.Type.FontChange and self._beside:
+            self._field.setFixedWidth(field_width(self.fontMetrics()))
 
     def show_usual(self, words: str, *, differs: bool) -> None:
         """What is usual, to be had by one click where the value ``differs``."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import TypeAlias
 
-from PySide6.QtCore import Qt
+from PySide6.QtCore import QEvent, QObject, QSize, Qt
 from PySide6.QtGui import QAction
 from PySide6.QtWidgets import QHBoxLayout, QScrollArea, QToolButton, QVBoxLayout, QWidget
 
@@ -37,7 +37,6 @@ class SettingsPanel(QScrollArea):
         self.setObjectName("settings-panel")
         self.setWidgetResizable(True)
         self.setFocusPolicy(Qt.FocusPolicy.NoFocus)
-        self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         is_open = preferences.open_groups()
         self.form = SettingsForm(
             look,
@@ -66,10 +65,23 @@ class SettingsPanel(QScrollArea):
         self.form.settled.connect(session.settle)
         self.form.folded.connect(self._folded)
         self.setWidget(self.form)
+        self.form.installEventFilter(self)
         session.plan_changed.connect(self.refresh)
         session.chosen_changed.connect(self.refresh)
         session.style_changed.connect(self.refresh)
         self.refresh()
+
+    def minimumSizeHint(self) -> QSize:
+        """As wide as the widest row needs; narrower, as where a user wants it so, it scrolls."""
+        usual = super().minimumSizeHint()
+        width = self.form.minimumSizeHint().width() + self.verticalScrollBar().sizeHint().width()
+        return QSize(max(usual.width(), width), usual.height())
+
+    def eventFilter(self, watched: QObject, event: QEvent) -> bool:
+        """The form needs another width: a group was opened, or the text has another size."""
+        if event.type() == QEvent.Type.LayoutRequest:
+            self.updateGeometry()
+        return super().eventFilter(watched, event)
 
     def refresh(self) -> None:
         """Show the chosen patch's settings."""

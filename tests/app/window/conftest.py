@@ -20,7 +20,7 @@ from pytestqt.qtbot import QtBot
 from app.plan.model import Plan, PlanPatch
 from app.window import preferences
 from app.window.dialogs import Unsaved
-from app.window.look import Appearance, Look, prepare
+from app.window.look import Appearance, Look, TextScale, prepare
 from app.window.main_window import Bench
 from app.window.start import identify
 from geometry import Patch
@@ -174,6 +174,8 @@ def look(shared_look: Look, settings: Path) -> Iterator[Look]:
     yield shared_look
     if shared_look.appearance is not Appearance.SYSTEM:
         shared_look.choose(Appearance.SYSTEM)
+    if shared_look.text_size is not TextScale.USUAL:
+        shared_look.choose_text_size(TextScale.USUAL)
 
 
 @pytest.fixture
