@@ -56,10 +56,10 @@ class WalkBar(QFrame):
         self.turned = _Line(look, Role.QUIET, TextSize.SMALL, right=True, parent=self)
         said = QVBoxLayout()
         said.setSpacing(0)
-        for left, right in ((self.here, self.done), (self.then, self.turned)):
+        for left, right, share in ((self.here, self.done, 3), (self.then, self.turned, 5)):
             row = QHBoxLayout()
             row.setSpacing(16)
-            row.addWidget(left, 3)
+            row.addWidget(left, share)
             row.addWidget(right, 2)
             said.addLayout(row)
 
