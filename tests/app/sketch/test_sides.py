@@ -46,7 +46,7 @@ def test_less_than_the_tolerance_is_straight() -> None:
 @pytest.mark.parametrize("bow", [-120.0, -3.0, 0.1, 5.0, 60.0, 100.0, 150.0])
 @pytest.mark.parametrize("number", [0, 1, 2, 3])
 def test_a_curved_side_stays_one_side_between_two_corners(bow: float, number: int) -> None:
-    """Also where it goes on smoothly from its neighbour, as half a circle on a square does on the next one."""
+    """Also where it goes on smoothly from its neighbour, as half a circle on a square does."""
     ring = with_bow(SQUARE, sides_of(SQUARE)[number], bow)
     assert len(sides_of(ring)) == 4
     assert sorted(map(tuple, ring[list(handles(ring))].tolist())) == sorted(map(tuple, SQUARE.tolist()))

@@ -1,4 +1,4 @@
-"""Rotated, mirrored, scaled: the fit after is the fit before, turned; judged by what the engine makes of both."""
+"""Rotated, mirrored, scaled: the fit after is the fit before, turned, by what the engine makes of both."""
 
 from __future__ import annotations
 

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-
 import pytest
 from PySide6.QtCore import QPoint
 from PySide6.QtGui import QPointingDevice
@@ -15,8 +13,8 @@ from tests.app.window.conftest import INCH, Hand
 
 
 @pytest.fixture(scope="module")
-def screen() -> Iterator[QPointingDevice]:
-    yield QTest.createTouchDevice()
+def screen() -> QPointingDevice:
+    return QTest.createTouchDevice()
 
 
 class Fingers:
