@@ -49,7 +49,7 @@ def map_signs(found: AnchorMap, visible_width: float) -> MapSigns:
 def map_legend() -> tuple[tuple[int, bool, str], ...]:
     """What signs mean: size, whether crossed, and words, from left to right."""
     return (
-        (0, False, ""),
+        (1, False, ""),
         (SIZES - 1, False, tr("larger: a better anchor")),
         (SIZES - 2, True, tr("with problems")),
     )

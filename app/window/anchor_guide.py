@@ -82,6 +82,7 @@ class AnchorGuide(QObject):
         self._canvas.setFocus()
         self._canvas.sentence = ""
         self._canvas.carry_out(self._mode.begin_with(wedge))
+        self._canvas.keyed.emit()
 
     def _other_way(self) -> None:
         self._to_mode()

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import threading
 import time
+from collections.abc import Callable
 from dataclasses import replace
 from typing import Final, TypeAlias
 
@@ -36,9 +37,13 @@ class AnchorWork(QObject):
     changed = Signal()
     """There is another answer, another patch or other settings, or the work went on."""
 
-    def __init__(self, session: Session, parent: QObject | None = None) -> None:
+    def __init__(
+        self, session: Session, hand_moves: Callable[[], bool] = lambda: False, parent: QObject | None = None
+    ) -> None:
+        """``hand_moves``: whether the hand drags something now."""
         super().__init__(parent)
         self._session = session
+        self._hand_moves = hand_moves
         self._wanted: frozenset[str] = frozenset()
         self._answers: dict[_Key, _Answer] = {}
         self._job: _Job | None = None
@@ -125,17 +130,20 @@ class AnchorWork(QObject):
             if job.key[0] not in self._wanted or job.key != self._key(job.key[0]):
                 self.stop()
             else:
-                job.wait_while(self._session.in_gesture)
-        if self._session.in_gesture:
+                job.wait_while(self._hand_moves())
+        if self._hand_moves():
             self._soon.stop()
-        elif self._job is None and self._next() is not None:
+            return
+        if self._job is None and self._next() is not None:
             self._soon.start()
-        if not self._session.in_gesture:
-            self.changed.emit()
+        self.changed.emit()
 
     def _begin(self) -> None:
         key = self._next()
-        if key is None or self._session.in_gesture or self._job is not None:
+        if key is None or self._job is not None:
+            return
+        if self._hand_moves():  # it only pressed so far
+            self._soon.start()
             return
         self._job = _Job(key)
         self._begun = time.monotonic()

@@ -64,7 +64,7 @@ class Bench(QMainWindow):
         self.session = Session(plan, self)
         self.dialogs = dialogs or Dialogs(self)
         self.files = Files(self.session, self.dialogs, self)
-        self.anchor_work = AnchorWork(self.session, self)
+        self.anchor_work = AnchorWork(self.session, lambda: self.canvas.mode.busy, self)
         self.walk = WalkMode(self.session, lambda: self.session.fit)
         self.player = Player(self.walk, self)
         anchor = AnchorMode(self.session, lambda: self.session.fit, lambda: self.anchor_work.best)

@@ -244,6 +244,18 @@ def test_work_waits_while_the_hand_drags(bench: Bench, hand: Hand, slow: Slow, q
     assert slow.begun == 1
 
 
+def test_work_goes_on_while_a_suggestion_is_tried_out(bench: Bench, slow: Slow, qtbot: QtBot) -> None:
+    with_suggestions(bench, qtbot)
+    bench.actions_.anchor_map.trigger()
+    qtbot.waitUntil(lambda: slow.begun == 1, timeout=10000)
+    hover(bench, 1)
+    assert bench.session.in_gesture
+    job = bench.anchor_work._job
+    assert job is not None
+    done = job.done
+    qtbot.waitUntil(lambda: job.done > done + 2, timeout=10000)
+
+
 def test_what_goes_wrong_beside_the_window_is_told_in_it(
     look: Look, qtbot: QtBot, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -252,7 +264,7 @@ def test_what_goes_wrong_beside_the_window_is_told_in_it(
 
     monkeypatch.setattr(anchor_work, "suggest", fails)
     session = Session(Plan(title="Trial", patches=(block(),)))
-    work = AnchorWork(session, session)
+    work = AnchorWork(session, parent=session)
     with qtbot.captureExceptions() as caught:
         work.want(map_=False, suggestions=True)
         qtbot.waitUntil(lambda: len(caught) > 0, timeout=10000)
