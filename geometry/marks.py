@@ -48,9 +48,10 @@ class Mark:
     foot: Point
     """Nearest point of the seam; for a corner, the seam's own corner where there is one."""
     from_start: float
-    """mm along the seam from the foot of the side's first corner to this foot."""
+    """mm along the seam from the foot of the side's first corner to this foot; straight from foot to foot where
+    the seam between them runs off through a neck that the margin has closed."""
     to_end: float
-    """mm along the seam from this foot to the foot of the side's last corner."""
+    """mm from this foot to the foot of the side's last corner, measured likewise."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -189,6 +190,10 @@ class _Feet(NamedTuple):
     place: Points
     """(k, 2)"""
 
+    def take(self, which: NDArray[np.intp]) -> _Feet:
+        """Those numbered ``which``."""
+        return _Feet(self.ring[which], self.s[which], self.place[which])
+
 
 _CHUNK = 16
 """Edges of the seam that stand in its tree together: a tree of single edges takes longer to grow than all
@@ -256,7 +261,11 @@ class _Seam:
             rows = np.flatnonzero(feet.ring == number)
             corner = shapely.STRtree(shapely.points(points)).nearest(shapely.points(at[rows]))
             off = at[rows] - self._moved_in[number][corner]
-            is_it = np.hypot(off[:, 0], off[:, 1]) <= FLATTEN
+            # The nearest place on the seam is then beside that corner, not beyond a neck.
+            ring, apart = self.rings[number], np.hypot(*(at[rows] - points[corner]).T)
+            along = np.abs(feet.s[rows] - self.corners[number][corner])
+            along = np.minimum(along, ring.perimeter - along)
+            is_it = (np.hypot(off[:, 0], off[:, 1]) <= FLATTEN) & (along <= 2 * apart)
             rows, corner = rows[is_it], corner[is_it]
             feet.s[rows] = self.corners[number][corner]
             feet.place[rows] = points[corner]
@@ -285,15 +294,21 @@ class _Seam:
             answer.append(here + both * (self._margin * reach / size)[:, None])
         return answer
 
-    def between(self, number: NDArray[np.intp], start: Floats, stop: Floats, expected: Floats) -> list[float]:
-        """(k,) mm along rings ``number`` between arc lengths ``start`` and ``stop``, forward or back,
-        whichever is nearer to ``expected``: the distance along the stitchable area. Feet close together may
-        come in the other order than their marks, and a tape is not laid round the whole patch for that.
+    def between(self, one: _Feet, two: _Feet, expected: Floats, reach: Floats) -> list[float]:
+        """(k,) mm along the seam from feet ``one`` to feet ``two``, forward or back, whichever is nearer to
+        ``expected``, the distance along the stitchable area: feet close together may come in the other order
+        than their marks, and a tape is not laid round the whole patch for that.
+
+        ``reach`` (k,) mm from both marks to their feet. Where the seam runs off between them, through a neck
+        that the margin has closed or to another ring, the tape is laid straight from foot to foot.
         """
-        perimeter = np.array([ring.perimeter for ring in self.rings])[number]
-        way = (stop - start) % perimeter
+        perimeter = np.array([ring.perimeter for ring in self.rings])[one.ring]
+        way = (two.s - one.s) % perimeter
         back = perimeter - way
-        answer: list[float] = np.where(np.abs(way - expected) <= np.abs(back - expected), way, back).tolist()
+        along = np.where(np.abs(way - expected) <= np.abs(back - expected), way, back)
+        straight = np.hypot(*(two.place - one.place).T)
+        off = (one.ring != two.ring) | ((along > 2 * (expected + reach)) & (straight > SAME_POINT))
+        answer: list[float] = np.where(off, straight, along).tolist()
         return answer
 
 
@@ -398,9 +413,7 @@ class _RingMarks:
             feet = seam.corner_feet(ring.points_at(corners))
             first = int(np.lexsort((feet.s, feet.ring))[0])
             corners = np.roll(corners, -first)
-            feet = _Feet(
-                np.roll(feet.ring, -first), np.roll(feet.s, -first), np.roll(feet.place, -first, axis=0)
-            )
+            feet = feet.take(np.roll(np.arange(len(corners)), -first))
         self.feet = feet
         """Of the sides' first corners; of the only side's start where there is no corner."""
         self.order = (int(feet.ring[0]), float(feet.s[0]))
@@ -487,8 +500,11 @@ class _RingMarks:
         is_corner = np.array([spot.kind is MarkKind.CORNER for spot in every])
         for theirs, given in ((feet.ring, corner.ring), (feet.s, corner.s), (feet.place, corner.place)):
             theirs[is_corner] = given[side[is_corner]]
-        from_start = seam.between(feet.ring, corner.s[side], feet.s, at - start[side])
-        to_end = seam.between(feet.ring, feet.s, np.roll(corner.s, -1)[side], stop[side] - at)
+        reach = np.hypot(*(places - feet.place).T)
+        of_corner = np.hypot(*(self.ring.points_at(start) - corner.place).T)
+        nxt = np.roll(np.arange(len(spots)), -1)
+        from_start = seam.between(corner.take(side), feet, at - start[side], reach + of_corner[side])
+        to_end = seam.between(feet, corner.take(nxt[side]), stop[side] - at, reach + of_corner[nxt[side]])
         rows = zip(places.tolist(), feet.place.tolist(), from_start, to_end, strict=True)
         marks = []
         for number, own in enumerate(spots):

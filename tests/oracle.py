@@ -724,7 +724,9 @@ def _judge_fan(
     for number, wedge in enumerate(wedges):
         name = f"wedge {wedge['number']}"
         outline, side = np.asarray(wedge["outline"], float), np.asarray(wedge["side"], float)
-        polygon = Polygon(outline)
+        # (without a gap a wedge of a whole turn ends where it began: its leg lies inside it, on both sides)
+        whole_turn = wedge["apex_angle_deg"] > 360 - 1e-6
+        polygon = Polygon(side if whole_turn else outline)
         polygons.append(polygon)
         if not polygon.is_valid:
             broken("valid", f"{name}: {shapely.is_valid_reason(polygon)}")
@@ -1093,7 +1095,7 @@ def judge_marks(
         if not touched:
             _judge_divisions(ring, placed, settings, touch, broken)
         _judge_corners(patch, area, ring, placed, settings, touch, broken)
-        _judge_tape(patch, ring, placed, settings["edge_margin"], broken)
+        _judge_tape(patch, ring, placed, broken)
 
 
 def _judge_feet(
@@ -1143,35 +1145,40 @@ def _mitre_of(patch: Polygon, mark: dict[str, Any], margin: float) -> bool:
 
 
 def _judge_tape(
-    patch: Polygon,
-    ring: np.ndarray,
-    placed: list[tuple[int, float, dict[str, Any]]],
-    margin: float,
-    broken: Any,
+    patch: Polygon, ring: np.ndarray, placed: list[tuple[int, float, dict[str, Any]]], broken: Any
 ) -> None:
-    """What a tape measures along the seam does not run round the whole seam from a corner close by."""
+    """What a tape measures lies along the seam, one way or the other, or straight where that is a detour."""
     if not placed or "foot" not in placed[0][2]:
         return
     before = np.concatenate([[0.0], np.cumsum(np.hypot(*(np.roll(ring, -1, axis=0) - ring).T))])
     total, n = before[-1], len(placed)
     where = [before[k] + s for k, s, _ in placed]
     corner = [i for i, (_, _, mark) in enumerate(placed) if mark["kind"] == "corner"]
-    seams = [(shapely.LinearRing(seam), shapely.LinearRing(seam).length) for seam in _rings(patch)]
+    seams = [shapely.LinearRing(seam) for seam in _rings(patch)]
+    feet = shapely.points([mark["foot"] for _, _, mark in placed])
+    reach = shapely.distance(feet, shapely.points([mark["at"] for _, _, mark in placed]))
+    off = np.array([shapely.distance(seam, feet) for seam in seams])
     for one, two in zip(corner, [*corner[1:], *(c + n for c in corner[:1])], strict=True):
         for i in range(one, two):
             mark = placed[i % n][2]
             here = where[i % n] + (total if i >= n else 0)
             gone, left = here - where[one], where[two % n] + (total if two >= n else 0) - here
-            seam = min(seams, key=lambda item: item[0].distance(Point(mark["foot"])))[1]
-            for word, said, edge in (
-                ("from start", mark["from_start"], gone),
-                ("to end", mark["to_end"], left),
+            for word, said, edge, end in (
+                ("from start", mark["from_start"], gone, one % n),
+                ("to end", mark["to_end"], left, two % n),
             ):
-                if said > seam / 2 and edge < seam / 4 and seam - said <= edge + 4 * margin:
+                straight = shapely.distance(feet[i % n], feet[end])
+                ways = [straight]
+                for seam, away in zip(seams, off, strict=True):
+                    if max(away[i % n], away[end]) <= 10 * TOUCH:
+                        way = abs(seam.project(feet[i % n]) - seam.project(feet[end]))
+                        ways += [way, seam.length - way]
+                if min(abs(said - way) for way in ways) > 1e-4:
+                    broken("tape", f"{mark['name']}: {said:.3f} mm {word}, along the seam or straight {ways}")
+                elif said > 2 * (edge + reach[i % n] + reach[end]) + TOUCH and straight > TOUCH:
                     broken(
                         "tape",
-                        f"{mark['name']}: {said:.3f} mm {word} on a seam of {seam:.3f} mm, "
-                        f"{edge:.3f} mm along the stitchable area",
+                        f"{mark['name']}: {said:.3f} mm {word}, {edge:.3f} mm along the stitchable area",
                     )
             if one + n != two and len(corner) > 1 and mark["kind"] == "corner" and mark["from_start"] > TOUCH:
                 broken("tape", f"{mark['name']} lies {mark['from_start']} mm from itself")
