@@ -7,11 +7,11 @@ from typing import Any
 
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import (
-    QComboBox,
     QDialog,
     QHBoxLayout,
     QLabel,
     QLineEdit,
+    QListWidget,
     QPushButton,
     QVBoxLayout,
     QWidget,
@@ -131,7 +131,8 @@ class ScaleDialog(_FigureDialog):
         self._scale = scale
         self._show_place = show_place
         self._sides: tuple[Side, ...] = ()
-        self.side = QComboBox(self)
+        self.side = QListWidget(self)
+        self.side.setFixedHeight(4 * self.side.fontMetrics().height() + 48)
         label = QLabel(tr("&This side"), self)
         label.setBuddy(self.side)
         self.side.setAccessibleName(tr("This side"))
@@ -142,7 +143,7 @@ class ScaleDialog(_FigureDialog):
         session.plan_changed.connect(self._fill)
         session.style_changed.connect(self._fill)
         self._fill()
-        self.side.activated.connect(self._point_out)
+        self.side.currentRowChanged.connect(self._point_out)
         self._point_out()
         self.field.setFocus()
 
@@ -154,16 +155,18 @@ class ScaleDialog(_FigureDialog):
         piece = self._session.piece
         if piece is None:
             return
-        style, chosen = self._session.style, max(self.side.currentIndex(), 0)
+        style, chosen = self._session.style, max(self.side.currentRow(), 0)
         self._sides = seam_sides(piece.patch(), piece.settings)
+        self.side.blockSignals(True)  # no side is meant while the list is filled
         self.side.clear()
         for side in self._sides:
             length = format_length(side.length, style)
             self.side.addItem(tr("Side {letter}, now {length}", letter=side.letter, length=length))
-        self.side.setCurrentIndex(min(chosen, len(self._sides) - 1))
+        self.side.setCurrentRow(min(chosen, len(self._sides) - 1))
+        self.side.blockSignals(False)
 
     def _point_out(self) -> None:
-        self._show_place(self._sides[self.side.currentIndex()].middle, None)
+        self._show_place(self._sides[self.side.currentRow()].middle, None)
 
     def _do(self) -> None:
         length = self.figure(LENGTH)
@@ -172,5 +175,5 @@ class ScaleDialog(_FigureDialog):
         if length <= SAME_POINT:
             self.say(tr("A side needs a length more than 0"))
             return
-        if self._scale(length / self._sides[self.side.currentIndex()].length):
+        if self._scale(length / self._sides[self.side.currentRow()].length):
             self._point_out()

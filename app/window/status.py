@@ -17,7 +17,7 @@ from geometry.findings import Level
 
 HINTS = {
     "draw": "Click the corners. For an exact side type its length, then Enter. Enter alone closes.",
-    "hole": "Click the hole's corners inside the patch. Enter closes it; Esc leaves it.",
+    "hole": "Click the hole’s corners inside the patch. Enter closes it; Esc leaves it.",
     "shape": "Drag a corner or a side; pull a middle into a curve. Click a side to type its length.",
     "anchor": "Drag the anchor, or use the arrow keys. With Ctrl held nothing catches it.",
     "marks": "Drag a mark. Click the edge to add one; Delete removes it. A number and Enter divides a side.",

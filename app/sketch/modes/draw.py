@@ -17,7 +17,7 @@ from app.sketch.modes.mode import IGNORED, TAKEN, Desk, Mode, Outcome
 from app.sketch.modes.overlay import Draft, Handle, HandleKind, HandleState, Label, Overlay
 from app.sketch.modes.reshape import handles
 from app.sketch.modes.side_words import bow_words, caught_bow
-from app.sketch.modes.sides import arc, middle_of_run, offset_from, place
+from app.sketch.modes.sides import arc, middle_of_run, offset_from, outward, place
 from app.sketch.modes.typed import Typed
 from app.sketch.quantity import is_metric
 from app.sketch.snapping import Caught, Snap, Target, grid_step, lines_while_drawing, to_drawing
@@ -468,8 +468,12 @@ class DrawMode(Mode):
         at = self._middle(side)
         if refused:
             return Label(at, tr("crosses another side"), problem=True)
-        words = bow_words(self._bows[side], math.dist(start, end), self._desk.style)
-        return Label(at, words if self._pull is not None else f"{words}\n{tr('pull, or type its bow')}")
+        bow = self._bows[side]
+        words = bow_words(bow, math.dist(start, end), self._desk.style)
+        nx, ny = outward(start, end)
+        sign = math.copysign(1.0, bow or self._away(side))
+        text = words if self._pull is not None else f"{words}\n{tr('pull, or type its bow')}"
+        return Label(at, text, way=(sign * nx, sign * ny))
 
     def _turn(self) -> float | None:
         """Degrees by which the new side turns from the last one, 0 to 180."""

@@ -17,7 +17,7 @@ from geometry.types import Point, Points
 class HoleMode(DrawMode):
     """As Draw, over the patch that is there; what is closed is a hole of it."""
 
-    _begin = "click the hole's first corner"
+    _begin = "click the hole’s first corner"
 
     def leave(self) -> None:
         """The draft belongs to one patch, so it does not wait."""

@@ -469,7 +469,7 @@ class ShapeMode(Mode):
             self._typed = replace(self._typed, wrong=tr("a side needs a length more than 0"))
             return TAKEN
         else:
-            result, name = with_length(ring, side, length), tr("Change the side's length")
+            result, name = with_length(ring, side, length), tr("Change the side’s length")
         outcome = self._set(subject, result, name)
         if outcome.refused:
             self._typed = replace(self._typed, wrong=tr("with this length the sides would cross"))
@@ -561,6 +561,7 @@ class ShapeMode(Mode):
         crossing = patch is None
         drafts = tuple(Draft(ring, True, True) for ring in rings) if crossing else ()
         subject = held.subject
+        spans: tuple[Points, ...] = ()
         if isinstance(subject, _Corner):
             labels = self._side_lengths(rings, held, scale)
             snap: Snap | None = dragging.snap
@@ -571,14 +572,15 @@ class ShapeMode(Mode):
             now = _same_side(rings, _side_of(subject), held.rings)
             run = run_of(rings[now.ring], now)
             at = middle_of_run(run)
-            found = _handles(rings, scale, _Middle(now) if isinstance(subject, _Middle) else now,
-                             HandleState.HELD)  # fmt: skip
+            spans = () if crossing else (run,)
+            active = _Middle(now) if isinstance(subject, _Middle) else now
+            found = _handles(rings, scale, active, HandleState.HELD)
             labels = (Label(at, dragging.words, way=outward(place(run[0]), place(run[-1]))),)
             if isinstance(subject, Side):
                 labels = (*labels, *self._neighbours(rings[now.ring], now, scale))
         if crossing:
             labels = (*labels, Label(at, tr("the sides cross"), problem=True))
-        return Overlay(found, drafts, labels, snap, hides_patch=crossing, hides_marks=True)
+        return Overlay(found, drafts, labels, snap, hides_patch=crossing, hides_marks=True, spans=spans)
 
     def _labels(
         self, rings: tuple[Points, ...], chosen: _Subject | None, hot: _Subject | None
