@@ -23,7 +23,7 @@ _LEAST_RANGE: Final = 10.0
 
 @dataclass(frozen=True, slots=True, eq=False)
 class MapSigns:
-    """One sign for each of n anchors."""
+    """One sign for each of n anchors; of those with problems that are not the best for every other one."""
 
     places: Points
     """(n, 2) mm."""
@@ -43,7 +43,9 @@ def map_signs(found: AnchorMap, visible_width: float) -> MapSigns:
         best = score.max()
         behind = (best - score) / max(best - score.min(), _LEAST_RANGE)
         size = np.minimum(((1.0 - behind) * SIZES).astype(np.intp), SIZES - 1)
-    return MapSigns(found.anchors, size, found.problems > 0, _step(found.anchors))
+    crossed, step = found.problems > 0, _step(found.anchors)
+    shown = ~crossed | (size == SIZES - 1) | _every_other(found.anchors, step)
+    return MapSigns(found.anchors[shown], size[shown], crossed[shown], step)
 
 
 def map_legend() -> tuple[tuple[int, bool, str], ...]:
@@ -60,6 +62,14 @@ def progress_words(done: int, total: int) -> str:
     if not total:
         return tr("The anchor map is being made …")
     return tr("The anchor map is being made: {share} %", share=round(100 * done / total))
+
+
+def _every_other(anchors: Points, step: float) -> NDArray[np.bool_]:
+    """(n,) True for the places of a grid as the black squares of a chequered board: crosses crowd."""
+    if not step:
+        return np.ones(len(anchors), dtype=np.bool_)
+    black: NDArray[np.bool_] = np.rint((anchors - anchors.min(axis=0)) / step).sum(axis=1) % 2 == 0
+    return black
 
 
 def _step(anchors: Points) -> float:

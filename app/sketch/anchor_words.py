@@ -15,11 +15,8 @@ def suggestion_words(suggestion: Suggestion) -> str:
 def suggestion_figures(suggestion: Suggestion, style: LengthStyle) -> str:
     """``96 % in sight, narrowest wedge 3/8 in, 2 problems``."""
     share = suggestion.share
-    if share >= 1:
-        sight = tr("all in sight")
-    else:  # 100 % is never said of what is not all
-        sight = tr("{share} % in sight", share=min(round(100 * share), 99))
-    parts = [sight]
+    most = min(round(100 * share), 99)  # 100 % is never said of what is not all
+    parts = [tr("all in sight") if share >= 1 else tr("{share} % in sight", share=most)]
     if suggestion.narrowest > 0:
         parts.append(tr("narrowest wedge {length}", length=format_length(suggestion.narrowest, style)))
     if suggestion.problems:

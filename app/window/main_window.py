@@ -103,9 +103,7 @@ class Bench(QMainWindow):
         findings = self._dock(tr("Findings"), tr("&Findings"), "findings", self.findings, left)
         settings = self._dock(tr("Settings"), tr("&Settings"), "settings", self.settings, right)
         tries = self._dock(tr("Tries"), tr("&Tries"), "tries", self.tries, left)
-        suggested = self._dock(
-            tr("Suggestions"), tr("S&uggestions"), "suggestions", self.suggestions, left
-        )
+        suggested = self._dock(tr("Suggestions"), tr("S&uggestions"), "suggestions", self.suggestions, left)
         self.tabifyDockWidget(patches, tries)
         self.tabifyDockWidget(tries, suggested)
         suggested.hide()

@@ -62,9 +62,10 @@ class Guided(Bench):
 
 def test_the_larger_a_sign_the_better_its_anchor_and_a_cross_has_problems() -> None:
     # By hand, visible width 5: 60 + 25 + 15 = 100; 60 + 12.5 + 15 = 87.5; 30 + 12.5 + 0 = 42.5.
-    signs = map_signs(grid([1.0, 1.0, 0.5], [20.0, 20.0, 0.0], [0, 1, 0]), 5.0)
-    assert signs.size.tolist() == [SIZES - 1, math.floor((1 - 12.5 / 57.5) * SIZES), 0]
-    assert signs.crossed.tolist() == [False, True, True]
+    signs = map_signs(grid([1.0, 1.0, 1.0, 1.0, 0.5], [20.0, 20.0, 20.0, 20.0, 0.0], [0, 0, 1, 1, 0]), 5.0)
+    assert signs.size.tolist() == [SIZES - 1, SIZES - 1, math.floor((1 - 12.5 / 57.5) * SIZES), 0]
+    assert signs.crossed.tolist() == [False, False, True, True]
+    assert signs.places[:, 0].tolist() == [0.0, 7.0, 14.0, 28.0]  # crosses stand at every other place
     assert signs.step == 7.0
 
 
@@ -72,10 +73,15 @@ def test_signs_of_a_real_map_grow_with_the_score() -> None:
     found = anchor_map(Patch(ELL), Settings(), step=12.0)
     signs = map_signs(found, Settings().visible_width)
     score = np.sum(found.score(Settings().visible_width), axis=0)
-    order = np.argsort(score)
-    assert (np.diff(signs.size[order]) >= 0).all()
+    where = {tuple(place): n for n, place in enumerate(found.anchors.tolist())}
+    which = np.array([where[tuple(place)] for place in signs.places.tolist()])
+    assert (np.diff(signs.size[np.argsort(score[which])]) >= 0).all()
     assert set(signs.size.tolist()) == set(range(SIZES))
-    assert (signs.crossed == (found.problems > 0)).all()
+    assert (signs.crossed == (found.problems > 0)[which]).all()
+    left = np.setdiff1d(np.arange(len(score)), which)
+    assert 0.4 < len(left) / (found.problems > 0).sum() < 0.6
+    assert (found.problems[left] > 0).all()
+    assert score.argmax() in which
     assert signs.step == pytest.approx(12.0)
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import threading
 
+import numpy as np
 import pytest
 import shiboken6
 from PySide6.QtCore import QEvent, QPoint, QPointF, Qt
@@ -13,6 +14,7 @@ from PySide6.QtWidgets import QApplication, QDockWidget
 from pytestqt.qtbot import QtBot
 
 from app.plan.model import Plan
+from app.sketch.anchor_map_display import map_signs
 from app.sketch.palette import Role
 from app.sketch.snapping import Caught
 from app.window import anchor_work, picture
@@ -109,7 +111,9 @@ def test_the_map_is_the_one_of_the_patch_and_its_settings(bench: Bench, qtbot: Q
     piece, signs = bench.session.piece, bench.anchor_work.signs
     assert piece is not None
     assert signs is not None
-    assert (signs.places == anchor_map(piece.patch(), piece.settings).anchors).all()
+    own = map_signs(anchor_map(piece.patch(), piece.settings), piece.settings.visible_width)
+    assert np.array_equal(signs.places, own.places)
+    assert np.array_equal(signs.size, own.size)
     QTest.keyClick(bench.canvas, Qt.Key.Key_PageUp, CTRL)
     assert bench.anchor_work.signs is first  # kept
 
