@@ -107,11 +107,12 @@ def _judge_rest(
     if outside > slack:
         broken("out-of-sight", f"{outside:.6g} mm² of its areas lie in a region or outside")
     untold = _less(rest, _area(dark))
-    # not told: strips that the gap between two regions takes (which of a strip's ends still belongs to it the
-    # design page does not say: here what is near to both, mitres included)
-    near = [region.buffer(1.5 * gap + 4 * touch, quad_segs=32) for region in regions]
-    far = [region.buffer(2.5 * gap + 4 * touch, quad_segs=32) for region in regions]
-    strips = [one.intersection(two) for i, one in enumerate(near) for j, two in enumerate(far) if i != j]
+    # not told: strips that the gap between two regions takes. (Which of a strip's ends still belongs to it the
+    # design page does not say: here what is one gap from both, mitres included, and also from the way through
+    # the margin that leads from an anchor to its region.)
+    claims = [_claimed(fan, region) for fan, region in zip(report["fans"], regions, strict=True)]
+    clear = [claim.buffer(gap + 4 * touch, join_style="mitre", mitre_limit=2) for claim in claims]
+    strips = [one.intersection(two) for one, two in combinations(clear, 2)]
     left = _less(untold, _area([_flat(s) for s in strips if not s.is_empty]))
     if left.area > slack + 1e-4 * gap * sum(r.length for r in regions):
         broken(
@@ -131,6 +132,19 @@ def _judge_rest(
             small = max(settings["gap"], settings["visible_width"] / 2) ** 2
             if part.area > small and not any(r.intersects(part) for r in regions):
                 broken("divide", f"a part of {part.area:.4f} mm² has no fan")
+
+
+def _claimed(fan: dict[str, Any], region: Polygon) -> Any:
+    """The region with all straight ways to it from an anchor outside it."""
+    at = np.asarray(fan["anchor"], float)
+    if region.distance(Point(at)) <= SURE:
+        return region
+    ways = []
+    for ring in (region.exterior, *region.interiors):
+        corners = np.asarray(ring.coords)
+        ends = np.stack([np.broadcast_to(at, corners[1:].shape), corners[:-1], corners[1:]], axis=1)
+        ways += list(shapely.polygons(ends))
+    return _area([region, *(way for way in ways if way.area > 0)])
 
 
 def _judge_anchors(

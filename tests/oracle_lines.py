@@ -112,7 +112,13 @@ def inset(ring: np.ndarray, d: float) -> np.ndarray | None:
     strips = shapely.polygons(np.stack([ring, nxt, nxt + d * there, ring + d * here], axis=1))
     left = shapely.difference(Polygon(ring), shapely.union_all(strips, grid_size=1e-9), grid_size=1e-9)
     one, two = along[0], -along[-1]
-    apex = _meet(d * normal[0], one, d * normal[-1], two)
+    flat = abs(one[0] * two[1] - one[1] * two[0]) < 1e-9 and one @ two < 0
+    # (where the legs are in line the apex is no corner)
+    apex = d * normal[0] if flat else _meet(d * normal[0], one, d * normal[-1], two)
+    for leg, way, nxt in ((ring[1], one, along[1]), (ring[-1], two, -along[-2])):
+        # a side that goes on in line with its leg: the leg ends where it ended
+        if abs(way[0] * nxt[1] - way[1] * nxt[0]) < 1e-6 and abs(apex @ way) >= np.hypot(*leg):
+            return None
     for part in shapely.get_parts(left):
         if part.geom_type != "Polygon" or part.area < 1e-9:
             continue
@@ -120,6 +126,8 @@ def inset(ring: np.ndarray, d: float) -> np.ndarray | None:
         corner = corner[np.hypot(*(corner - np.roll(corner, 1, axis=0)).T) > 1e-6]
         if len(corner) < 3:
             continue
+        if flat and np.hypot(*(corner - apex).T).min() > 1e-5:
+            corner = _with_point(corner, apex)
         away = np.hypot(*(corner - apex).T)
         if away.min() > 1e-5:
             continue
@@ -128,6 +136,15 @@ def inset(ring: np.ndarray, d: float) -> np.ndarray | None:
         if all(_aligned(leg, way) for leg, way in ((first, one), (last, two))):
             return corner
     return None
+
+
+def _with_point(ring: np.ndarray, at: np.ndarray) -> np.ndarray:
+    """The ring with ``at`` put into the edge that it lies on, if it lies on one."""
+    edge = np.roll(ring, -1, axis=0) - ring
+    t = ((at - ring) * edge).sum(1) / (edge * edge).sum(1)
+    off = np.where((t > 0) & (t < 1), np.hypot(*(ring + t[:, None] * edge - at).T), math.inf)
+    k = int(np.argmin(off))
+    return np.insert(ring, k + 1, at, axis=0) if off[k] < 1e-5 else ring
 
 
 def _aligned(leg: np.ndarray, way: np.ndarray) -> bool:
