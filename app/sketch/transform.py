@@ -6,6 +6,7 @@ import dataclasses
 import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from msgspec.structs import replace
@@ -69,6 +70,7 @@ def scaled(plan: Plan, index: int, by: float) -> Change:
     return _mapped(plan, index, np.eye(2) * by, tr("Scale the patch"))
 
 
+@lru_cache(maxsize=4)
 def seam_sides(patch: Patch, settings: Settings) -> tuple[Side, ...]:
     """The sides of the seam itself, with their letters and lengths, as a tape measures them."""
     bare = _bare(settings)

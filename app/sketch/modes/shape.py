@@ -39,9 +39,10 @@ from app.sketch.modes.sides import (
 from app.sketch.modes.typed import Typed
 from app.sketch.quantity import is_metric
 from app.sketch.snapping import Snap, grid_step, lines_while_shaping, to_drawing
+from app.sketch.transform import seam_sides
 from app.sketch.translate import tr
 from geometry import LengthError, Patch, WedgewrightError
-from geometry.tolerances import SAME_POINT
+from geometry.tolerances import SAME_PLACE, SAME_POINT
 from geometry.types import Point, Points
 from geometry.units import MM_PER_INCH, format_length, parse_length
 
@@ -603,14 +604,23 @@ class ShapeMode(Mode):
             what = tr("bow") if bows else tr("length")
             return (Label(at, f"{what} {self._typed.words(style.unit)}", way=way),)
         if bows:
-            text = bow_words(bow_of(run), math.dist(run[0], run[-1]), style)
-            if chosen is not None:
-                text = f"{text}\n{tr('type its bow, or pull')}"
+            text, hint = (
+                bow_words(bow_of(run), math.dist(run[0], run[-1]), style),
+                tr("type its bow, or pull"),
+            )
         else:
-            text = format_length(length_of(run), style)
-            if chosen is not None:
-                text = f"{text}\n{tr('type its length, or pull')}"
-        return (Label(at, text, way=way),)
+            text, hint = format_length(length_of(run), style), tr("type its length, or pull")
+        lines = [self._side_name(at), text, *([hint] if chosen is not None else [])]
+        return (Label(at, "\n".join(line for line in lines if line), way=way),)
+
+    def _side_name(self, middle: Point) -> str:
+        """What the side is called whose middle that is, where the engine takes it for one side too."""
+        piece = self._piece()
+        if piece is None:
+            return ""
+        sides = seam_sides(piece.patch(), piece.settings)
+        letter = next((side.letter for side in sides if distance(side.middle, middle) <= SAME_PLACE), "")
+        return tr("side {letter}", letter=letter) if letter else ""
 
     def _side_lengths(self, rings: tuple[Points, ...], held: _Held, scale: float) -> tuple[Label, ...]:
         """The lengths of the two sides at the corner that is held, on their middles."""

@@ -228,7 +228,7 @@ def test_esc_in_the_middle_of_any_shaping_leaves_everything(
 def test_a_click_on_a_side_and_a_typed_length(bench: Bench, hand: Hand) -> None:
     bench.actions_.shape.trigger()
     hand.click(2, 0)
-    assert "8 in" in words(bench)
+    assert words(bench) == "side A\n8 in\ntype its length, or pull"
     assert overlay(bench).spans, "the side is pointed out"
     hand.type("6 3/8")
     assert "length 6 3/8" in words(bench)

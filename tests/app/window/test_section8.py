@@ -1,0 +1,250 @@
+"""What the design page's section 8 asks of every mode alike, and rows of it that no other file here has.
+
+Draw and Shape: test_draw_and_shape, test_canvas. Anchor: test_canvas, test_anchor_guide, test_settings_panel.
+Marks: test_marks_mode. Walk: test_walk. Tries: test_tries. Findings: test_bench, test_findings_panel.
+Fingers: test_touch. Everywhere: here, test_canvas, test_bench.
+"""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+from PySide6.QtCore import QMimeData, QPoint, QPointF, Qt, QUrl
+from PySide6.QtGui import QDragEnterEvent, QDropEvent, QNativeGestureEvent, QPointingDevice, QWheelEvent
+from PySide6.QtTest import QTest
+from PySide6.QtWidgets import QApplication
+
+from app.sketch.modes.overlay import Overlay
+from app.window.main_window import Bench
+from geometry.findings import Code, Level
+from tests.app.window.conftest import CTRL, INCH, LEFT, PLAIN, Answers, Hand
+
+MODES = ("draw", "hole", "shape", "anchor", "marks", "walk")
+
+
+def start(bench: Bench, mode: str) -> None:
+    action = bench.actions_.cut_hole if mode == "hole" else bench.actions_.modes[mode]
+    action.trigger()
+
+
+def overlay(bench: Bench) -> Overlay:
+    return bench.canvas.mode.overlay(bench.canvas.view.scale)
+
+
+# --- first minute -----------------------------------------------------------------------------------
+
+
+def test_a_side_that_gets_too_short_is_hatched_with_its_figure_and_heals(bench: Bench, hand: Hand) -> None:
+    """While the button is down: nothing is let go of in between."""
+    hand.press(3, 5)
+    hand.move(4, 4)
+    assert bench.session.fit is not None
+    assert not [f for f in bench.session.fit.findings if f.level is Level.PROBLEM]
+    hand.move(7.7, 7.72, CTRL)
+    problems = [f for f in bench.session.fit.findings if f.level is Level.PROBLEM]
+    assert {f.code for f in problems} & {Code.SIDE_SHORT, Code.WEDGE_THIN}
+    assert all(f.value is not None and f.limit is not None for f in problems if f.wedge)
+    assert bench.session.in_gesture
+    hand.move(4, 4)
+    assert not [f for f in bench.session.fit.findings if f.level is Level.PROBLEM]
+    hand.release(4, 4)
+
+
+# --- every mode: Esc in the middle of a drag --------------------------------------------------------
+
+
+HOLDS = {
+    "shape": ((8.0, 8.0), (8.7, 8.4)),
+    "anchor": ((3.0, 5.0), (6.0, 2.0)),
+    "marks": ((4.0, 0.25), (5.3, 0.25)),
+    "draw": ((3.0, 3.0), (5.0, 5.0)),
+    "hole": ((5.0, 1.0), (6.0, 2.0)),
+    "walk": ((5.0, 0.25), (6.0, 0.25)),
+}
+
+
+@pytest.mark.parametrize("mode", MODES)
+def test_esc_in_the_middle_of_a_drag_leaves_plan_and_steps_as_they_were(
+    bench: Bench, hand: Hand, mode: str
+) -> None:
+    hand.key(Qt.Key.Key_Right)
+    hand.key(Qt.Key.Key_Left)
+    bench.actions_.undo.trigger()
+    plan, undo, redo = bench.session.plan, bench.session.history.undo_name, bench.session.history.redo_name
+    start(bench, mode)
+    first, last = HOLDS[mode]
+    hand.move(*first)
+    hand.press(*first)
+    hand.move(*last)
+    hand.key(Qt.Key.Key_Escape)
+    hand.move(last[0] + 0.3, last[1])
+    hand.release(last[0] + 0.3, last[1])
+    assert bench.session.plan is plan
+    assert (bench.session.history.undo_name, bench.session.history.redo_name) == (undo, redo)
+    assert not bench.session.in_gesture
+
+
+@pytest.mark.parametrize("mode", MODES)
+@pytest.mark.parametrize("button", [Qt.MouseButton.MiddleButton, Qt.MouseButton.RightButton])
+def test_the_middle_and_the_right_button_are_not_needed_and_change_nothing(
+    bench: Bench, hand: Hand, mode: str, button: Qt.MouseButton
+) -> None:
+    start(bench, mode)
+    plan, before = bench.session.plan, overlay(bench)
+    for x, y in ((8, 8), (3, 5), (4, 0.25), (5, 1)):
+        QTest.mouseClick(bench.canvas, button, PLAIN, hand.pixel(x, y))
+        QTest.mouseDClick(bench.canvas, button, PLAIN, hand.pixel(x, y))
+    assert bench.session.plan is plan
+    assert len(overlay(bench).drafts) == len(before.drafts) == 0
+    assert bench.canvas.contextMenuPolicy() is not Qt.ContextMenuPolicy.CustomContextMenu
+
+
+# --- every mode: the view ---------------------------------------------------------------------------
+
+
+def trackpad(bench: Bench, dx: int, dy: int, at: QPoint, keys: Qt.KeyboardModifier = PLAIN) -> None:
+    event = QWheelEvent(
+        QPointF(at), QPointF(bench.canvas.mapToGlobal(at)), QPoint(dx, dy), QPoint(8 * dx, 8 * dy),
+        Qt.MouseButton.NoButton, keys, Qt.ScrollPhase.ScrollUpdate, False,
+    )  # fmt: skip
+    QApplication.sendEvent(bench.canvas, event)
+
+
+def pinch(bench: Bench, by: float, at: QPoint) -> None:
+    where = QPointF(at)
+    event = QNativeGestureEvent(
+        Qt.NativeGestureType.ZoomNativeGesture, QPointingDevice.primaryPointingDevice(), 2, where, where,
+        QPointF(bench.canvas.mapToGlobal(at)), by, QPointF(),
+    )  # fmt: skip
+    QApplication.sendEvent(bench.canvas, event)
+
+
+@pytest.mark.parametrize("mode", MODES)
+def test_a_trackpad_pans_by_the_pixel_and_pinches_to_the_pointer(bench: Bench, mode: str) -> None:
+    start(bench, mode)
+    plan, view = bench.session.plan, bench.canvas.view
+    at = QPoint(211, 160)
+    trackpad(bench, 13, -7, at)
+    assert bench.canvas.view.point_to_screen((0, 0)) == pytest.approx(
+        view.panned(13, -7).point_to_screen((0, 0))
+    )
+    under = bench.canvas.view.to_cloth((at.x(), at.y()))
+    pinch(bench, 0.25, at)
+    assert bench.canvas.view.scale == pytest.approx(1.25 * view.scale)
+    assert bench.canvas.view.to_cloth((at.x(), at.y())) == pytest.approx(under)
+    assert bench.session.plan is plan
+
+
+@pytest.mark.parametrize("mode", MODES)
+def test_space_and_the_middle_button_pan_in_every_mode(bench: Bench, hand: Hand, mode: str) -> None:
+    start(bench, mode)
+    for how in ("space", "middle"):
+        if how == "space" and mode == "walk":
+            continue  # there it plays and pauses
+        plan, view = bench.session.plan, bench.canvas.view
+        button = LEFT if how == "space" else Qt.MouseButton.MiddleButton
+        at = hand.pixel(5, 1)
+        if how == "space":
+            QTest.keyPress(bench.canvas, Qt.Key.Key_Space)
+        QTest.mousePress(bench.canvas, button, PLAIN, at)
+        QTest.mouseMove(bench.canvas, at + QPoint(24, -10))
+        QTest.mouseRelease(bench.canvas, button, PLAIN, at + QPoint(24, -10))
+        if how == "space":
+            QTest.keyRelease(bench.canvas, Qt.Key.Key_Space)
+        assert bench.canvas.view.point_to_screen((0, 0)) == pytest.approx(
+            view.panned(24, -10).point_to_screen((0, 0))
+        )
+        assert bench.session.plan is plan
+        assert overlay(bench).drafts == ()
+
+
+@pytest.mark.parametrize("mode", MODES)
+def test_keys_pan_zoom_and_show_the_whole_patch_in_every_mode(bench: Bench, hand: Hand, mode: str) -> None:
+    start(bench, mode)
+    plan, view = bench.session.plan, bench.canvas.view
+    hand.key(Qt.Key.Key_Down, Qt.KeyboardModifier.ShiftModifier)
+    assert bench.canvas.view == view.panned(0, -48)
+    QTest.keyClick(bench, Qt.Key.Key_Plus, CTRL)
+    assert bench.canvas.view.scale == pytest.approx(1.25 * view.scale)
+    QTest.keyClick(bench, Qt.Key.Key_Minus, CTRL)
+    QTest.keyClick(bench, Qt.Key.Key_Minus, CTRL)
+    assert bench.canvas.view.scale == pytest.approx(view.scale / 1.25)
+    QTest.keyClick(bench, Qt.Key.Key_0, CTRL)
+    assert bench.canvas.view.scale == pytest.approx(view.scale)
+    assert bench.canvas.view.centre == pytest.approx((4 * INCH, 4 * INCH))
+    assert bench.session.plan is plan
+
+
+# --- undo -------------------------------------------------------------------------------------------
+
+
+def test_undo_and_redo_name_their_steps_and_nothing_asks_whether_one_is_sure(
+    bench: Bench, hand: Hand, answers: Answers
+) -> None:
+    act = bench.actions_
+    plans = [bench.session.plan]
+
+    def done(name: str) -> None:
+        assert act.undo.text().replace("&", "") == f"Undo – {name}"
+        plans.append(bench.session.plan)
+
+    hand.key(Qt.Key.Key_Right)
+    done("Move anchor")
+    act.shape.trigger()
+    hand.click(8, 8)
+    hand.key(Qt.Key.Key_Delete)
+    done("Remove corner")
+    act.mirror_across.trigger()
+    done("Mirror the patch")
+    act.remove_patch.trigger()
+    done("Remove patch")
+    assert answers.asked == []
+    for name, plan in zip(("Remove patch", "Mirror the patch", "Remove corner", "Move anchor"), plans[-2::-1],
+                          strict=True):  # fmt: skip
+        QTest.keyClick(bench, Qt.Key.Key_Z, CTRL)
+        assert bench.session.plan is plan
+        assert act.redo.text().replace("&", "") == f"Redo – {name}"
+    for plan in plans[1:]:
+        QTest.keyClick(bench, Qt.Key.Key_Z, CTRL | Qt.KeyboardModifier.ShiftModifier)
+        assert bench.session.plan is plan
+    assert not act.redo.isEnabled()
+
+
+# --- files and words --------------------------------------------------------------------------------
+
+
+def test_a_file_that_is_dragged_in_is_taken_by_the_real_events(bench: Bench, tmp_path: object) -> None:
+    path = tmp_path / "two.txt"  # type: ignore[operator]
+    path.write_text("unit: in\nname: First\n0 0\n5 0\n5 5\n\nname: Second\n0 0\n4 0\n4 6\n", encoding="utf-8")
+    mime = QMimeData()
+    mime.setUrls([QUrl.fromLocalFile(str(path))])
+    at = QPoint(300, 300)
+    enter = QDragEnterEvent(at, Qt.DropAction.CopyAction, mime, LEFT, PLAIN)
+    QApplication.sendEvent(bench, enter)
+    assert enter.isAccepted()
+    drop = QDropEvent(QPointF(at), Qt.DropAction.CopyAction, mime, LEFT, PLAIN)
+    QApplication.sendEvent(bench, drop)
+    assert [p.name for p in bench.session.plan.patches][-2:] == ["First", "Second"]
+    assert bench.session.piece is not None
+    assert bench.session.piece.name == "First"
+
+
+def test_levels_of_findings_are_told_by_word_too(bench: Bench) -> None:
+    bench.session.choose(1)
+    model = bench.findings.model
+    said = [
+        model.data(model.index(row), Qt.ItemDataRole.AccessibleTextRole) for row in range(model.rowCount())
+    ]
+    assert said
+    assert all(re.match("(problem|caution|note): ", words) for words in said)
+
+
+@pytest.mark.parametrize("text", ["4.375", "4,375"])
+def test_decimals_with_point_and_comma_everywhere(bench: Bench, hand: Hand, text: str) -> None:
+    bench.actions_.shape.trigger()
+    hand.click(2, 0)
+    hand.type(text)
+    hand.key(Qt.Key.Key_Return)
+    assert bench.session.piece is not None
+    assert bench.session.piece.outline[1][0] == pytest.approx(4.375 * INCH)
