@@ -243,6 +243,8 @@ class _GiveWay:
         self.pull = gap * sectors.normal
         self.reach_start = np.abs(sectors.piece_from.take(sectors.first))
         self.reach_stop = np.abs(sectors.piece_to.take(sectors.last))
+        farthest = np.maximum(np.abs(sectors.piece_from), np.abs(sectors.piece_to))
+        self.farthest: Floats = np.maximum.reduceat(farthest, sectors.first)
 
     def solve(self, left: Ints, right: Ints, clear: Floats) -> tuple[Floats, Floats]:
         """Angles (rad) by which ``left`` turns back at its end and ``right`` at its start.
@@ -254,16 +256,29 @@ class _GiveWay:
         such x exists before one of the two is used up, the angles use up that one.
         """
         meeting = _Meeting(self, left, right, clear)
+        if len(left) > _MANY_PAIRS:
+            hope = meeting.may_meet()
+            if not hope.all():
+                x = meeting.most.copy()
+                if hope.any():
+                    x[hope] = self._angles(meeting.some(hope.nonzero()[0]))
+                return meeting.part_left * x, meeting.part_right * x
+        x = self._angles(meeting)
+        return meeting.part_left * x, meeting.part_right * x
+
+    def _angles(self, meeting: _Meeting) -> Floats:
+        """By how much the two of each pair turn back, together."""
         x = meeting.newton()
         doubtful = np.isnan(x).nonzero()[0]
         for some in np.array_split(doubtful, -(-len(doubtful) // _AT_ONCE)) if len(doubtful) else ():
-            x[some] = _Meeting(self, left.take(some), right.take(some), clear.take(some)).search()
+            x[some] = meeting.some(some).search()
         low, high = meeting.bends_before(x)
         sooner = np.isfinite(high).nonzero()[0]
         if len(sooner):
-            some = _Meeting(self, left.take(sooner), right.take(sooner), clear.take(sooner))
-            x[sooner] = some.between(low.take(sooner), high.take(sooner), np.isfinite(x[sooner]))
-        return meeting.part_left * x, meeting.part_right * x
+            x[sooner] = meeting.some(sooner).between(
+                low.take(sooner), high.take(sooner), np.isfinite(x[sooner])
+            )
+        return x
 
 
 class _Meeting:
@@ -302,6 +317,19 @@ class _Meeting:
             self.of_several = of.take(self.several)
             self.from_, self.to = from_.take(self.several), to.take(self.several)
         self.wide = bool((clear + self.most >= _SQUARE).any())
+
+    def some(self, rows: Ints) -> _Meeting:
+        """Some of the pairs."""
+        return _Meeting(self.give, self.left.take(rows), self.right.take(rows), self.clear.take(rows))
+
+    def may_meet(self) -> NDArray[np.bool_]:
+        """(n,) False where the condition is not met at any angle: both legs as long as they get and as far
+        apart as they get would not do."""
+        widest = self.clear + self.most
+        sine = np.where(widest < _SQUARE, np.sin(widest), 1.0)
+        longest = np.minimum(self.give.farthest.take(self.left), self.give.farthest.take(self.right))
+        may: NDArray[np.bool_] = longest * sine >= self.give.gap * (1 - 1e-9)
+        return may
 
     def _state(self, x: Floats) -> tuple[Floats, Floats, Floats]:
         """At x (…, n) rad: the condition's left side (0 when met, negative when short), its slope, and
@@ -356,10 +384,16 @@ class _Meeting:
             for _ in range(8):
                 met = self._met(value, close)
                 better = np.minimum(np.maximum(x - value / slope, 0.0), self.most)
-                if (met | at_once | (better == x)).all():
+                done = met | at_once | (better == x)
+                if done.all():
                     break
-                x = better
-                value, slope, close = self._state(x)
+                if len(x) > _MANY_PAIRS:
+                    rows = (~done).nonzero()[0]
+                    x[rows] = better[rows]
+                    value[rows], slope[rows], close[rows] = self.some(rows)._state(x[rows])
+                else:
+                    x = better
+                    value, slope, close = self._state(x)
             else:
                 met = self._met(value, close)
                 better = np.minimum(np.maximum(x - value / slope, 0.0), self.most)
@@ -368,7 +402,13 @@ class _Meeting:
             # It is the least only if the condition is not met before. Between straight sides it is not: there
             # f = sin(clear + x) - gap cos(a + p x) / h, 0 < p < 1, obeys f'' + p² f < 0, so that f over
             # sin(p x + c) has but one hill (Sturm), and the greatest of two distances the hills' overlap.
-            met &= (self._state(_PROBES * x)[0] < 0).all(axis=0)
+            if len(x) > _MANY_PAIRS:
+                doubtful = self.clear + x >= _SQUARE
+                doubtful[self.several % len(x)] = True
+                rows = (met & ~at_once & doubtful).nonzero()[0]
+                met[rows] = (self.some(rows)._state(_PROBES * x[rows])[0] < 0).all(axis=0)
+            else:
+                met &= (self._state(_PROBES * x)[0] < 0).all(axis=0)
         answer: Floats = np.where(met, better, np.nan)
         answer[at_once] = 0.0
         return answer
@@ -379,7 +419,7 @@ class _Meeting:
         rungs = _LADDER * self.most
         values = self._state(rungs)[0]
         above = values[1:] >= 0
-        found = above.any(axis=0)
+        found: NDArray[np.bool_] = np.logical_or.reduce(above)
         x: Floats = self.most.copy()
         if not found.any():
             return x
@@ -442,6 +482,8 @@ class _Meeting:
 
 
 _SQUARE = math.pi / 2
+_MANY_PAIRS = 500
+"""Pairs from which on it pays to leave out those that are solved (found by trial)."""
 _STILL = 1e-14
 """rad. An angle that moves by less has come to rest in float64."""
 _PROBES = np.array([[0.3], [0.6], [0.9]])
@@ -676,8 +718,7 @@ def turned_back(sectors: Sectors, gap: float) -> tuple[Floats, Floats, NDArray[n
     """Angles given up at the start and at the end of each sector, and which sectors are left."""
     k = len(sectors.span)
     give = _GiveWay(sectors, gap)
-    farthest = np.maximum(np.abs(sectors.piece_from), np.abs(sectors.piece_to))
-    alive = np.maximum.reduceat(farthest, sectors.first) >= gap
+    alive = give.farthest >= gap
     alive &= give.width > NO_ANGLE
     turn_start, turn_stop = np.zeros(k), np.zeros(k)
     interruptions = np.zeros(k + 1, dtype=np.intp)
@@ -831,12 +872,12 @@ def half_way(line: Points) -> Point:
         return (x0 + x1) / 2, (y0 + y1) / 2
     lengths = [math.dist(one, two) for one, two in pairwise(points)]
     left = sum(lengths) / 2
-    at = 0
-    while at < len(lengths) - 1 and left > lengths[at]:
-        left -= lengths[at]
-        at += 1
-    (x0, y0), (x1, y1) = points[at : at + 2]
-    t = left / lengths[at] if lengths[at] else 0.0
+    i = 0
+    while i < len(lengths) - 1 and left > lengths[i]:
+        left -= lengths[i]
+        i += 1
+    (x0, y0), (x1, y1) = points[i : i + 2]
+    t = left / lengths[i] if lengths[i] else 0.0
     return x0 + t * (x1 - x0), y0 + t * (y1 - y0)
 
 

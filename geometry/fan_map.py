@@ -192,10 +192,10 @@ class _Cuts:
         width = np.arctan2(to_point[:, 1], to_point[:, 0]) - from_angle
         width[width < 0] += _TURN
         sound = np.flatnonzero((width > SAME_DIRECTION) & (width < math.pi))
-        order = sound[np.lexsort((from_angle[sound], group[sound]))]
+        order = sound[np.argsort(from_angle[sound] + _APART * group[sound])]
         if not len(order):
             return None
-        group, piece = group[order], piece[order]
+        group, piece, width = group[order], piece[order], width[order]
         from_point, to_point, from_angle = from_point[order], to_point[order], from_angle[order]
         after = _following(group)
         step = from_point[after] - to_point
@@ -218,9 +218,7 @@ class _Cuts:
         order = np.empty(len(group), dtype=np.intp)
         order[place] = np.arange(len(group))
         angle, breaks, span, piece = angle[order], breaks[order], span[order], piece[order]
-        from_point, to_point = from_point[order], to_point[order]
-        width = np.arctan2(to_point[:, 1], to_point[:, 0]) - np.arctan2(from_point[:, 1], from_point[:, 0])
-        width[width < 0] += _TURN
+        from_point, to_point, width = from_point[order], to_point[order], width[order]
         last = np.flatnonzero(breaks)
         first = np.concatenate([[0], last[:-1] + 1])
         begin, end = complex_of(from_point), complex_of(to_point)
