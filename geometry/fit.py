@@ -36,7 +36,8 @@ from geometry.marks import mark_edges
 from geometry.patch import Patch, Place
 from geometry.settings import Settings
 from geometry.stitch_path import StitchPath, stitch_path
-from geometry.tolerances import LEAST_PART, ON_EDGE, OVERLAY
+from geometry.stitchable import overlay_grid
+from geometry.tolerances import LEAST_PART, ON_EDGE
 from geometry.types import Point
 from geometry.visibility import (
     Edges,
@@ -258,10 +259,10 @@ def _out_of_sight(anchor: Point, view: View, ground: Ground, part: int, outside:
     areas: list[Polygon] = []
     if outside or hidden > LEAST_PART:
         seen = seen_polygon(anchor, view)
-        unseen = shapely.difference(polygon, seen)
-        if abs(unseen.area - hidden) > LEAST_PART or outside:
+        unseen = Polygon() if outside else shapely.difference(polygon, seen)
+        if outside or abs(unseen.area - hidden) > LEAST_PART:
             # Where edges nearly coincide GEOS may answer with the whole; on a grid it does not.
-            unseen = shapely.difference(polygon, seen, grid_size=OVERLAY)
+            unseen = shapely.difference(polygon, seen, grid_size=overlay_grid(polygon))
         areas = [
             piece
             for piece in shapely.get_parts(unseen)

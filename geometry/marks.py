@@ -48,8 +48,8 @@ class Mark:
     foot: Point
     """Nearest point of the seam; for a corner, the seam's own corner where there is one."""
     from_start: float
-    """mm along the seam from the foot of the side's first corner to this foot; straight from foot to foot where
-    the seam between them runs off through a neck that the margin has closed."""
+    """mm along the seam from the foot of the side's first corner to this foot; straight from foot to foot
+    where the seam between them runs off through a neck that the margin has closed."""
     to_end: float
     """mm from this foot to the foot of the side's last corner, measured likewise."""
 

@@ -25,8 +25,8 @@ from geometry.findings import OUT_OF_SIGHT_LIMIT
 from geometry.ground import Ground
 from geometry.kernel import kernel
 from geometry.settings import Settings
-from geometry.stitchable import MITRE_LIMIT
-from geometry.tolerances import LEAST_PART, ON_EDGE, OVERLAY, SAME_POINT
+from geometry.stitchable import MITRE_LIMIT, overlay_grid
+from geometry.tolerances import LEAST_PART, ON_EDGE, SAME_POINT
 from geometry.triangulation import see_from_all, seen_areas, triangulate
 from geometry.types import Point, Points
 from geometry.visibility import Edges, edges_of, joined_edges, reversed_edges, see, seen_polygon
@@ -163,8 +163,9 @@ class _Room:
         away = [float(shapely.distance(piece, here)) for piece in pieces]
         near = [piece for piece, far in zip(pieces, away, strict=True) if far <= min(away) + SAME_POINT]
         # corners a step or two of the grid apart are one: an edge between them has no direction to speak of
-        polygon = shapely.remove_repeated_points(max(near, key=lambda piece: piece.area), 10 * _grid(area))
-        polygon = _in_line(anchor, shapely.orient_polygons(polygon), 10 * _grid(area))
+        steps = 10 * overlay_grid(area)
+        polygon = shapely.remove_repeated_points(max(near, key=lambda piece: piece.area), steps)
+        polygon = _in_line(anchor, shapely.orient_polygons(polygon), steps)
         return Region(anchor, polygon, _with_way(anchor, polygon) if outside else polygon)
 
     def _clear(self, region: Region) -> _Area:
@@ -269,22 +270,16 @@ def _with_way(anchor: Point, polygon: Polygon) -> _Area:
 
 def _less(area: _Area, other: _Area) -> _Area:
     """``area`` without ``other``."""
-    return MultiPolygon(_pieces(shapely.difference(area, other, grid_size=_grid(area, other))))
+    return MultiPolygon(_pieces(shapely.difference(area, other, grid_size=overlay_grid(area, other))))
 
 
 def _both(area: _Area, other: _Area) -> _Area:
     """What ``area`` and ``other`` have in common; lines and points where they only touch are left out."""
-    return MultiPolygon(_pieces(shapely.intersection(area, other, grid_size=_grid(area, other))))
+    return MultiPolygon(_pieces(shapely.intersection(area, other, grid_size=overlay_grid(area, other))))
 
 
 def _all_of(areas: Sequence[_Area]) -> _Area:
-    return MultiPolygon(_pieces(shapely.union_all(areas, grid_size=_grid(*areas))))
-
-
-def _grid(*areas: _Area) -> float:
-    """``OVERLAY``, or sixteen times what float64 resolves as far out as the areas lie: no grid is finer."""
-    far = np.nanmax(np.abs(shapely.bounds(areas)), initial=0.0)  # an empty one has no bounds
-    return float(max(OVERLAY, 16 * np.spacing(far)))
+    return MultiPolygon(_pieces(shapely.union_all(areas, grid_size=overlay_grid(*areas))))
 
 
 def _edges(piece: Polygon) -> Edges:

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import numpy as np
 import shapely
-from shapely import Polygon
+from shapely import MultiPolygon, Polygon
 
-from geometry.tolerances import LEAST_PART
+from geometry.tolerances import LEAST_PART, OVERLAY
 from geometry.types import Point
 
 MITRE_LIMIT = 2.0
@@ -32,3 +33,9 @@ def widest_circle(polygon: Polygon) -> tuple[Point, float]:
     line = shapely.maximum_inscribed_circle(polygon, tolerance)
     (x, y), _ = shapely.get_coordinates(line)
     return (float(x), float(y)), float(line.length)
+
+
+def overlay_grid(*areas: Polygon | MultiPolygon) -> float:
+    """``OVERLAY``, or sixteen times what float64 resolves as far out as the areas lie: no grid is finer."""
+    far = np.nanmax(np.abs(shapely.bounds(areas)), initial=0.0)  # an empty one has no bounds
+    return float(max(OVERLAY, 16 * np.spacing(far)))
