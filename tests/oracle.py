@@ -1174,7 +1174,8 @@ def _judge_tape(
                         way = abs(seam.project(feet[i % n]) - seam.project(feet[end]))
                         ways += [way, seam.length - way]
                 if min(abs(said - way) for way in ways) > 1e-4:
-                    broken("tape", f"{mark['name']}: {said:.3f} mm {word}, along the seam or straight {ways}")
+                    told = ", ".join(f"{way:.3f}" for way in ways)
+                    broken("tape", f"{mark['name']}: {said:.3f} mm {word}, straight or along the seam {told}")
                 elif said > 2 * (edge + reach[i % n] + reach[end]) + TOUCH and straight > TOUCH:
                     broken(
                         "tape",

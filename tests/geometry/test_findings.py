@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import pytest
 from shapely import Point as Place
@@ -236,6 +237,16 @@ def test_echoes_close_an_open_area() -> None:
     (finding,) = of(in_four(echo_count=5), Code.OPEN_AREA)
     assert finding.value == pytest.approx(2 * (RIGHT - 5 * QUARTER), abs=0.9)
     assert of(in_four(echo_count=6), Code.OPEN_AREA) == []
+
+
+def test_what_a_hold_back_leaves_bare_is_an_open_area() -> None:
+    """Legs begin 20 mm from the anchor: a circle 40 mm wide is bare around it, whatever the echoes inside the
+    wedges close (29.8 mm is the inradius of a wedge of half a side; three echoes leave 21.4 mm of width)."""
+    settings = bare(hold_back=20.0, echo_count=3, batting_width=38.0)
+    (finding,) = of(fit(box(203.2), (101.6, 101.6), settings), Code.OPEN_AREA)
+    assert finding.value == pytest.approx(40.0, abs=0.4)
+    assert math.dist(finding.at, (101.6, 101.6)) < 1
+    assert of(fit(box(203.2), (101.6, 101.6), replace(settings, batting_width=42.0)), Code.OPEN_AREA) == []
 
 
 def test_echoes_are_dropped_where_they_would_not_be_seen() -> None:

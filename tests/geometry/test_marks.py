@@ -4,10 +4,12 @@ import math
 
 import numpy as np
 import pytest
+from shapely import Point
 
 from geometry import Patch, Settings
 from geometry.ground import ground_of
 from geometry.marks import MarkKind
+from tests.outside.shapes import glyphs
 
 INCH = 25.4
 
@@ -145,3 +147,41 @@ def test_places_do_not_depend_on_the_first_point(shift):
     here = sorted(m.at for m in marks_of(Patch(outline)))
     there = sorted(m.at for m in marks_of(Patch(np.roll(outline, shift, axis=0))))
     assert np.allclose(here, there, atol=1e-9)
+
+
+def test_the_tape_is_laid_straight_across_a_neck_that_the_margin_closes():
+    """Two blocks of 100 mm, joined by a neck 10 mm wide in the middle of their sides: along the seam from
+    corner to corner of that side it would go round the other block."""
+    one = [(100, 55), (100, 100), (0, 100), (0, 0), (100, 0), (100, 45)]
+    other = [(130, 45), (130, 0), (230, 0), (230, 100), (130, 100), (130, 55)]
+    patch = Patch([*one[2:], *other, *one[:2]])
+    corner, middle = (
+        min(marks_of(patch), key=lambda mark: math.dist(mark.at, at)) for at in ((93.65, 6.35), (93.65, 50))
+    )
+    assert corner.foot == (100, 0)
+    assert (corner.from_start, corner.to_end) == pytest.approx((0, 100))
+    assert middle.at == pytest.approx((93.65, 50))
+    assert sorted((middle.from_start, middle.to_end)) == pytest.approx([45, 55])
+
+
+def test_the_foot_of_a_corner_does_not_lie_beyond_a_neck():
+    """An arch that leaves a stem where the margin closes it: the corner there is next to the inside of the
+    arch, not at the stem's own corner round the other block (glyph uniA783)."""
+    name, rings = glyphs(2000)[1575]
+    assert name == "uniA783"
+    patch = Patch(*rings)
+    corner = min(marks_of(patch), key=lambda mark: math.dist(mark.at, (12.82, 30.17)))
+    assert corner.kind is MarkKind.CORNER
+    assert math.dist(corner.at, corner.foot) == pytest.approx(6.35, abs=1e-3)
+    assert patch.polygon.boundary.distance(Point(corner.at)) == pytest.approx(6.35, abs=1e-3)
+
+
+def test_a_ring_with_one_mark_begins_at_it():
+    """Where sight comes round to the mark again a wedge ends; edges in order tell where."""
+    drop = [(156.0, 0.0), *arc((0, 0), 120, 35, 325, 40)]
+    for roll in (0, 7, 30):
+        (marked,) = ground_of(
+            Patch(np.roll(drop, roll, axis=0)), Settings(edge_margin=0, spans_per_side=1)
+        ).marked
+        assert len(marked.marks) == 1
+        assert tuple(marked.start[0]) == pytest.approx(marked.marks[0].at, abs=1e-9)
