@@ -145,7 +145,9 @@ class DrawMode(Mode):
         return TAKEN
 
     def undo(self) -> Outcome:
-        """Takes the last digit or corner back."""
+        """Takes the last digit or corner back; in the middle of a pull, the pull."""
+        if self._pull is not None and not self._typed.text:
+            return self.cancel()
         return self._back() if self._corners or self._typed.text else IGNORED
 
     def leave(self) -> None:
@@ -351,6 +353,7 @@ class DrawMode(Mode):
         dx, dy = ARROWS[key]
         # Keys say exactly where: what the hand would be caught by is not asked, but for the first corner.
         self._pointer = replace(self._pointer, at=(at[0] + dx * step, at[1] + dy * step))
+        self._look_for_middle(self._pointer)
         self._snap = Snap(self._pointer.at)
         if len(self._corners) >= 3 and math.dist(self._pointer.at, self._corners[0]) <= step / 2:
             self._snap = Snap(self._corners[0], Caught.CORNER)

@@ -26,6 +26,7 @@ from app.sketch.modes.sides import (
     bow_of,
     length_of,
     middle_of_run,
+    middles_of,
     offset_from,
     outward,
     place,
@@ -663,10 +664,9 @@ def _handles(
         return state if subject == active else HandleState.HOT if subject == hot else HandleState.IDLE
 
     for number, ring in enumerate(rings):
-        for side in sides_of(ring, number):
-            run = run_of(ring, side)
-            if length_of(run) * scale >= _MIDDLE_PIXELS or active == _Middle(side):
-                found.append(Handle(middle_of_run(run), HandleKind.MIDDLE, look(_Middle(side))))
+        for side, middle, length in zip(sides_of(ring, number), *middles_of(ring), strict=True):
+            if length * scale >= _MIDDLE_PIXELS or active == _Middle(side):
+                found.append(Handle(place(middle), HandleKind.MIDDLE, look(_Middle(side))))
         shown = {*handles(ring, scale)}
         if isinstance(active, _Corner) and active.ring == number:
             shown.add(active.index)

@@ -11,11 +11,14 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from app.sketch.modes.reshape import handles, moved
 from geometry.tolerances import FLATTEN, SAME_POINT
 from geometry.types import Point, Points
 from geometry.units import MM_PER_INCH
+
+Floats = NDArray[np.float64]
 
 _PIECE = MM_PER_INCH / 4
 """mm. Longest piece of an arc; longer ones would be handles soon when zoomed in."""
@@ -74,6 +77,19 @@ def middle_of_run(run: Points) -> Point:
     at = np.concatenate([[0.0], np.cumsum(step)])
     half = at[-1] / 2
     return (float(np.interp(half, at, run[:, 0])), float(np.interp(half, at, run[:, 1])))
+
+
+def middles_of(ring: Points) -> tuple[Points, Floats]:
+    """(k, 2) the middles and (k,) the lengths of all ``sides_of`` a ring, at once."""
+    corners = np.array(handles(ring))
+    if len(corners) < 2:
+        return np.zeros((0, 2)), np.zeros(0)
+    closed = np.vstack([ring, ring[:1]])
+    at = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(closed, axis=0).T))])
+    start = at[corners]
+    lengths = np.append(start[1:], start[0] + at[-1]) - start
+    half = (start + lengths / 2) % at[-1]
+    return np.column_stack([np.interp(half, at, closed[:, 0]), np.interp(half, at, closed[:, 1])]), lengths
 
 
 def outward(start: Point, end: Point) -> Point:

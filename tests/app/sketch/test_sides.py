@@ -14,6 +14,7 @@ from app.sketch.modes.sides import (
     bow_of,
     length_of,
     middle_of_run,
+    middles_of,
     pulled,
     run_of,
     side_with,
@@ -107,6 +108,14 @@ def test_the_length_of_a_curved_side_is_along_the_curve() -> None:
     before = run_of(ring, side)
     grown = 300.0 / length_of(before)
     assert bow_of(run_of(result, side)) == pytest.approx(40.0 * grown)
+
+
+def test_all_middles_at_once_are_those_of_each_side() -> None:
+    ring = np.roll(with_bow(SQUARE, sides_of(SQUARE)[1], 70.0), 5, axis=0)
+    middles, lengths = middles_of(ring)
+    runs = [run_of(ring, side) for side in sides_of(ring)]
+    assert middles == pytest.approx(np.array([middle_of_run(run) for run in runs]))
+    assert lengths == pytest.approx([length_of(run) for run in runs])
 
 
 def test_which_side_a_piece_belongs_to() -> None:

@@ -176,6 +176,36 @@ def test_a_bow_is_typed_and_esc_in_the_middle_of_a_pull_takes_it_back(bench: Ben
     assert bench.session.history.undo_name is None
 
 
+def test_undo_in_the_middle_of_a_pull_takes_back_the_pull_alone(bench: Bench, hand: Hand) -> None:
+    bench.actions_.draw.trigger()
+    hand.click(1, 3)
+    hand.click(5, 3)
+    hand.move(3, 3)
+    hand.press(3, 3)
+    hand.move(3, 2)
+    bench.actions_.undo.trigger()
+    hand.release(3, 2)
+    mode = bench.modes["draw"]
+    assert (len(mode.corners), mode._bows) == (2, (0.0,))  # type: ignore[attr-defined]
+
+
+def test_a_bow_by_keys_alone(bench: Bench, hand: Hand) -> None:
+    """From the middle of what is shown, which is 4, 4: two corners, and back to the middle between them."""
+    bench.actions_.draw.trigger()
+    for presses in (0, 8):
+        for _ in range(presses):
+            hand.key(Qt.Key.Key_Right)
+        hand.key(Qt.Key.Key_Insert)
+    for _ in range(4):
+        hand.key(Qt.Key.Key_Left)
+    hand.type("1/2")
+    hand.key(Qt.Key.Key_Return)
+    assert bench.modes["draw"]._bows == pytest.approx((INCH / 2,))  # type: ignore[attr-defined]
+    hand.key(Qt.Key.Key_Left)
+    hand.type("1/0")
+    assert not words(bench).startswith("bow"), "away from the middle it is a length again"
+
+
 def test_a_curve_that_would_cross_goes_back(bench: Bench, hand: Hand) -> None:
     bench.actions_.draw.trigger()
     for corner in ((1, 1), (5, 1), (5, 3), (1.5, 3)):

@@ -83,6 +83,8 @@ def test_esc_in_the_middle_of_a_drag_leaves_plan_and_steps_as_they_were(
     assert bench.session.plan is plan
     assert (bench.session.history.undo_name, bench.session.history.redo_name) == (undo, redo)
     assert not bench.session.in_gesture
+    if mode in ("draw", "hole"):
+        assert overlay(bench).handles == (), "no corner came from it"
 
 
 @pytest.mark.parametrize("mode", MODES)
