@@ -198,12 +198,12 @@ class _Room:
     def division(self) -> Division:
         bare = self.bare()
         pieces = self.unseen()
-        share = sum(piece.area for piece in pieces) / self.ground.area if pieces else 0.0
         # A part without a region stands among them as itself, so that it can be told from the others.
         others = [
             piece for piece in pieces if not shapely.intersects(bare, piece.representative_point()).any()
         ]
         unseen = sorted([*others, *bare], key=lambda piece: -piece.area)
+        share = sum(piece.area for piece in unseen) / self.ground.area if unseen else 0.0
         return Division(tuple(self.regions), tuple(unseen), tuple(bare), min(1.0, share))
 
 

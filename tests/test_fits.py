@@ -42,6 +42,7 @@ MENDED = {
     1701: "gap: met sooner at a bend of a ragged edge",
     2231: "sectors: a tip with the only mark",
     2521: "open area: gaps wider than the batting allows",
+    6858: "out of sight: a part that lies in the gap between regions counts",
     3181: "gap: a region that ends in a slit at its anchor",
 }
 """Numbers that found a fault, and what it was. All are judged again in the plain suite."""
