@@ -8,6 +8,7 @@ hairlines, and the picture at rest is kept.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 from PySide6.QtCore import QPointF, QRect, QSize, Qt
 from PySide6.QtGui import QColor, QPainter, QPainterPath, QPen, QPixmap, QPolygonF
@@ -64,16 +65,18 @@ def _paint(painter: QPainter, scene: Scene, look: QuiltedLook, *, fine: bool) ->
     view, patch = scene.view, scene.fit.patch
     painter.save()
     painter.fillRect(QRect(0, 0, round(view.width), round(view.height)), QColor(scene.palette[Role.FRAME]))
-    painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
     cloth = QPainterPath()
     cloth.setFillRule(Qt.FillRule.OddEvenFill)
     for ring in (patch.outline, *patch.holes):
         cloth.addPolygon(_on_screen(view, ring))
         cloth.closeSubpath()
-    painter.fillPath(cloth, QColor(look.cloth))
+    painter.fillPath(cloth, QColor(look.cloth))  # its edge lies under the seam, and need not be smooth
+    painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
     painter.setPen(_thread(scene, look, fine=fine))
-    for segment in scene.fit.path.segments:
-        painter.drawPolyline(_on_screen(view, segment.points))
+    line = scene.fit.path.line
+    points = [QPointF(x, y) for x, y in view.to_screen(line.points).tolist()]
+    for begin, end in pairwise(line.cuts.tolist()):
+        painter.drawPolyline(points[begin : end + 1])
     painter.setPen(QPen(QColor(scene.palette[Role.QUIET]), 0.0))  # the seam: a shadow, not a line of thread
     painter.drawPath(cloth)
     OverlayPainter(painter, view, scene.palette, scene.font).ruler(scene.style, plate=True)
