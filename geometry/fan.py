@@ -375,11 +375,11 @@ class _Meeting:
         gap = self.give.gap
         guess = np.arcsin(np.minimum(1.0, gap / np.maximum(self.nearer, gap))) - self.clear
         x = np.minimum(np.maximum(guess, 0.0), self.most)
-        both = np.zeros((2, len(x)))
-        both[1] = x
-        values, slopes, closes = self._state(both)
-        at_once = values[0] >= 0
-        value, slope, close = values[1], slopes[1], closes[1]
+        sine = np.sin(self.clear)
+        if self.wide:
+            sine = np.where(self.clear < _SQUARE, sine, np.where(self.clear > 3 * _SQUARE, -sine, 1.0))
+        at_once = sine * self.nearer >= gap
+        value, slope, close = self._state(x)
         with np.errstate(divide="ignore", invalid="ignore"):
             for _ in range(8):
                 met = self._met(value, close)
@@ -780,7 +780,7 @@ def _ranks(spent: NDArray[np.bool_], index: Ints, width: Floats) -> Ints:
     """(n,) of the sectors ``index``, the place of each by width: the spent ones first, of equal ones the
     first."""
     size = np.where(spent[index], width[index], np.inf)
-    order = np.lexsort((np.arange(len(index)), np.round(size / NO_ANGLE)))
+    order = np.round(size / NO_ANGLE).argsort(kind="stable")
     rank = np.empty(len(index), dtype=np.intp)
     rank[order] = np.arange(len(index))
     return rank
