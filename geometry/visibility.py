@@ -221,9 +221,11 @@ def _nearest(normal: Complex, ranges: Ints, direction: Complex) -> Ints:
         return np.full(count, none, dtype=np.intp)
     level = np.frexp(high - low)[1] - 1
     top = int(level.max())
-    slot_at = np.concatenate([low, high - (1 << level)])
-    slot = np.concatenate([level, level]) * count + slot_at
-    item = np.concatenate([item, item])
+    other = high - (1 << level)
+    two = (other != low).nonzero()[0]  # the others' ranges are one slot as they are
+    slot_at = np.concatenate([low, other.take(two)])
+    slot = np.concatenate([level, level.take(two)]) * count + slot_at
+    item = np.concatenate([item, item.take(two)])
     value = (normal.take(item) * direction.take(slot_at)).real
     slots = np.full((top + 1) * count, none, dtype=np.intp)
     order = value.argsort()
