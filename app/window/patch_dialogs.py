@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
-from PySide6.QtCore import Qt
+from PySide6.QtCore import QSize, Qt
 from PySide6.QtWidgets import (
     QDialog,
     QHBoxLayout,
     QLabel,
     QLineEdit,
     QListWidget,
+    QListWidgetItem,
     QPushButton,
     QVBoxLayout,
     QWidget,
@@ -132,7 +133,7 @@ class ScaleDialog(_FigureDialog):
         self._show_place = show_place
         self._sides: tuple[Side, ...] = ()
         self.side = QListWidget(self)
-        self.side.setFixedHeight(4 * self.side.fontMetrics().height() + 48)
+        self.side.setFixedHeight(4 * (self.side.fontMetrics().height() + 8) + 12)
         label = QLabel(tr("&This side"), self)
         label.setBuddy(self.side)
         self.side.setAccessibleName(tr("This side"))
@@ -161,7 +162,9 @@ class ScaleDialog(_FigureDialog):
         self.side.clear()
         for side in self._sides:
             length = format_length(side.length, style)
-            self.side.addItem(tr("Side {letter}, now {length}", letter=side.letter, length=length))
+            words = tr("Side {letter}, now {length}", letter=side.letter, length=length)
+            item = QListWidgetItem(words, self.side)
+            item.setSizeHint(QSize(0, max(self.side.fontMetrics().height() + 8, 24)))
         self.side.setCurrentRow(min(chosen, len(self._sides) - 1))
         self.side.blockSignals(False)
 

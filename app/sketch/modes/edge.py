@@ -46,6 +46,15 @@ class EdgeSide:
 
 
 @dataclass(frozen=True, slots=True)
+class _Foot:
+    """A place on the seam: on which of its rings, how far along it, and where. mm."""
+
+    ring: int
+    s: float
+    at: Point
+
+
+@dataclass(frozen=True, slots=True)
 class EdgePlace:
     """A place on the edge."""
 
@@ -270,21 +279,38 @@ class Edge:
 
     def _tape(self, side: EdgeSide, at: Point, along: float) -> tuple[float, float]:
         """As the engine has it: the foot is the seam's nearest place, and the tape goes the way that is
-        nearer in length to the way along the edge.
+        nearer in length to the way along the edge; straight from foot to foot where the seam runs off between
+        them, through a neck that the margin has closed or to another ring.
         """
-        here = shapely.Point(at)
-        seam = min(self._seam, key=lambda ring: ring.distance(here))
-        start, foot, stop = (
-            float(seam.project(place))
-            for place in (shapely.Point(side.foot), here, shapely.Point(side.last_foot))
+        ring = self._rings[side.ring]
+        here = self._foot(at, self._nearest_seam(at))
+        first, last = (self._foot(foot, self._nearest_seam(foot)) for foot in (side.foot, side.last_foot))
+        reach = math.dist(at, here.at)
+        of_first = math.dist(ring.point(side.start), first.at)
+        of_last = math.dist(ring.point(side.start + side.length), last.at)
+        return (
+            self._between(first, here, along, reach + of_first),
+            self._between(here, last, side.length - along, reach + of_last),
         )
 
-        def between(one: float, two: float, expected: float) -> float:
-            way = (two - one) % seam.length
-            back: float = seam.length - way
-            return way if abs(way - expected) <= abs(back - expected) else back
+    def _nearest_seam(self, point: Point) -> int:
+        here = shapely.Point(point)
+        return min(range(len(self._seam)), key=lambda number: self._seam[number].distance(here))
 
-        return between(start, foot, along), between(foot, stop, side.length - along)
+    def _foot(self, point: Point, number: int) -> _Foot:
+        seam = self._seam[number]
+        s = float(seam.project(shapely.Point(point)))
+        place = seam.interpolate(s)
+        return _Foot(number, s, (float(place.x), float(place.y)))
+
+    def _between(self, one: _Foot, two: _Foot, expected: float, reach: float) -> float:
+        seam = self._seam[one.ring]
+        way = (two.s - one.s) % seam.length
+        back = seam.length - way
+        along = way if abs(way - expected) <= abs(back - expected) else back
+        straight = math.dist(one.at, two.at)
+        runs_off = along > 2 * (expected + reach) and straight > SAME_POINT
+        return straight if one.ring != two.ring or runs_off else along
 
 
 def _marked_polygons(fit: Fit) -> tuple[tuple[Polygon, ...], set[int]]:

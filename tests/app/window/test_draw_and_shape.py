@@ -528,6 +528,9 @@ def test_every_control_of_the_small_windows_is_named_and_large_enough(bench: Ben
         assert dialog.field.accessibleName()
         for button in dialog.findChildren(QPushButton):
             assert min(button.width(), button.height()) >= 24
+        if isinstance(dialog, ScaleDialog):
+            assert dialog.side.accessibleName()
+            assert dialog.side.visualItemRect(dialog.side.item(0)).height() >= 24
         dialog.close()
 
 
