@@ -56,21 +56,25 @@ def lines_of(report: dict[str, Any]) -> list[Line]:
                 side, turn = side[::-1], turn[::-1]
             apex = float(turn[-1] - turn[0])
             echoes = [np.asarray(echo, float) - a for echo in wedge["echoes"]]
-            radius = held(side, apex, wedge["number"], report["settings"])
-            ring = np.vstack([[0.0, 0.0], side])
             outline = np.asarray(wedge["outline"], float) - a
+            # (half a turn, but for rounding, may be taken for less or not)
+            half = abs(apex - math.pi) < 1e-9
+            reaches = bool(np.hypot(*outline[0]) <= SURE)
+            less = not reaches if half else apex < math.pi
+            radius = held(side, wedge["number"], report["settings"]) if less else 0.0
+            ring = np.vstack([[0.0, 0.0], side])
             out.append(Line(wedge["number"], k, a, ring, radius, apex, echoes, outline))
     return out
 
 
-def held(side: np.ndarray, apex: float, number: int, settings: dict[str, Any]) -> float:
+def held(side: np.ndarray, number: int, settings: dict[str, Any]) -> float:
     """The radius at which the legs of the wedge of this number stop.
 
     The engine's choice, the design page is silent: between the radius and the side at least the visible
-    width is left, and a stitch at least; a wedge of half a turn has none.
+    width is left, and a stitch at least; a wedge of half a turn (not asked here) has none.
     """
     radius = settings["hold_back"] + (settings["stagger"] if number % 2 == 0 else 0.0)
-    if not radius or apex >= math.pi:
+    if not radius:
         return 0.0
     nearest = LineString(side).distance(Point(0, 0))
     return float(min(radius, max(0.0, nearest - least_left(settings))))
