@@ -12,6 +12,7 @@ import time
 
 import numpy as np
 import shapely
+from msgspec.structs import replace
 from PySide6.QtCore import QEvent, QObject, QPointF, Qt
 from PySide6.QtGui import QMouseEvent
 from PySide6.QtWidgets import QApplication
@@ -19,10 +20,12 @@ from PySide6.QtWidgets import QApplication
 from app.plan.model import PlanPatch
 from app.window.main_window import Bench
 from app.window.start import open_bench
+from geometry import Patch, Settings
 from tests.benchmarks.engine import Exact, places
 from tests.benchmarks.shapes import two_holes
 
 WIDTH, HEIGHT = 1400, 900
+LARGE = "120 vertices, 2 holes, 4 echoes"
 _WARM = 20
 
 
@@ -92,6 +95,13 @@ def drag(application: QApplication, bench: Bench, index: int, moves: int) -> lis
     return taken[_WARM:]
 
 
+def large() -> PlanPatch:
+    """120 vertices, two holes, 64 wedges with 4 echoes each."""
+    patch = Patch(*two_holes(120, 200.0))
+    settings = Settings(echo_count=4, edge_margin=3.0, gap=2.0, longest_span=60.0)
+    return PlanPatch.of(LARGE, patch, [(0.0, 0.0)], settings=settings)
+
+
 def queries(exact: Exact) -> list[float]:
     """Seconds of each of 41 queries of the reference. The machine's mood swings: some come with each drag."""
     taken = []
@@ -106,6 +116,8 @@ def main(moves: int) -> None:
     """Print ``{"pixels": …, "patches": {name: [[seconds, …], [seconds of a reference query, …]]}}``."""
     application = QApplication(["drag"])
     bench = open_bench(application)
+    plan = bench.session.plan
+    bench.session.open(replace(plan, patches=(*plan.patches, large())))
     bench.resize(WIDTH, HEIGHT)
     for panel in (bench.patches, bench.findings, bench.settings):
         panel.parentWidget().hide()

@@ -65,6 +65,22 @@ def call(short: bool) -> Iterator[Row]:
     yield Row("wedgewright fit of one patch / import numpy, shapely", *times, 1.5)
 
 
+def start(short: bool) -> Iterator[Row]:
+    """From process start to the first paint, beside an empty window."""
+    with tempfile.TemporaryDirectory() as folder:
+        around = environment(Path(folder))
+
+        def run(which: str) -> None:
+            done = subprocess.run(
+                [sys.executable, "-m", "tests.benchmarks.start_run", which],
+                cwd=ROOT, env=around, capture_output=True, check=False,
+            )  # fmt: skip
+            assert done.returncode == 0, done.stderr.decode()
+
+        times = by_turns(lambda: run("bench"), lambda: run("empty"), 1 if short else 15, _processes)
+    yield Row("bench, process start to first paint / empty window", *times, 1.5)
+
+
 def template(short: bool) -> Iterator[Row]:
     """A PDF of four sheets beside a bare QPdfWriter that strokes as many lines of as many pieces."""
     from PySide6.QtCore import QBuffer, QIODevice, QPoint
@@ -138,6 +154,7 @@ def large_plan(_: bool) -> Iterator[Row]:
 def rows(short: bool) -> Iterator[Row]:
     """All of them; ``short`` leaves the large plan out."""
     yield from call(short)
+    yield from start(short)
     yield from template(short)
     if not short:
         yield from large_plan(short)

@@ -18,6 +18,7 @@ import numpy as np
 import pytest
 
 from app.window.sample import sample_plan
+from tests.benchmarks.drag_run import LARGE
 
 ROOT = Path(__file__).parents[2]
 
@@ -76,7 +77,7 @@ def test_drag(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     names = {piece.name for piece in sample_plan().patches}
     for scale, answer in runs.items():
         assert answer["pixels"] == [1400 * scale, 900 * scale]
-        assert set(answer["patches"]) == names
+        assert set(answer["patches"]) == {*names, LARGE}
     with capsys.disabled():
         print("\n" + table(runs))
 
