@@ -407,9 +407,12 @@ def seen_polygon(anchor: Point, view: View) -> Polygon:
     if not len(view.edge):
         return Polygon()
     points = np.stack([view.from_point, view.to_point], axis=1).ravel()
-    if not view.adjoins.all():
-        # Where sight is interrupted the outline comes back to the anchor.
-        where = 2 * np.flatnonzero(~view.adjoins) + 2
+    # Where sight is interrupted the outline comes back to the anchor, and so it does at edges in line with it
+    # that take up an angle, since they begin within a hair of it.
+    clear = np.append(view.from_angle[1:], view.from_angle[0] + _TURN) - view.to_angle
+    back = ~view.adjoins | (clear > NO_ANGLE)
+    if back.any():
+        where = 2 * np.flatnonzero(back) + 2
         points = np.insert(points, where, 0.0)
     points = points[np.abs(points - np.roll(points, 1)) > SAME_POINT] + complex(*anchor)
     if len(points) < 3:

@@ -43,6 +43,7 @@ MENDED = {
     2231: "sectors: a tip with the only mark",
     2521: "open area: gaps wider than the batting allows",
     6858: "out of sight: a part that lies in the gap between regions counts",
+    12111: "regions: sight beside a tip that the anchor all but touches",
     3181: "gap: a region that ends in a slit at its anchor",
 }
 """Numbers that found a fault, and what it was. All are judged again in the plain suite."""
