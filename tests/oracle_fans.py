@@ -107,7 +107,7 @@ def _judge_rest(
     if outside > slack:
         broken("out-of-sight", f"{outside:.6g} mm² of its areas lie in a region or outside")
     untold = _less(rest, _area(dark))
-    # not told: strips that the gap between two regions takes. (Which of a strip's ends still belongs to it the
+    # not told: strips that the gap between two regions takes. (Which of the ends still belong to one the
     # design page does not say: here what is one gap from both, mitres included, and also from the way through
     # the margin that leads from an anchor to its region.)
     claims = [_claimed(fan, region) for fan, region in zip(report["fans"], regions, strict=True)]
