@@ -99,7 +99,7 @@ def plain_numbers() -> list[int]:
     Of most counties the one of three numbers with the fewest anchors: many fans take long.
     """
     sources = _sources()
-    of_source = {"sample": 40, "zoo": 100, "corpus": 20, "county": len(counties()), "glyph": 190}
+    of_source = {"sample": 30, "zoo": 60, "corpus": 20, "county": len(counties()), "glyph": 120}
     out = []
     for k, drawn in enumerate(sources):
         kind = drawn[0][0].split()[0]
