@@ -2,8 +2,8 @@
 
 Its patch comes in turn from the sample plan, the zoo, the shared corpus, the counties and the glyphs; what
 surrounds it (one to four anchors anywhere, echoes 0 to 5, hold-back 0 to 20 mm and everything else that can
-be set) is drawn with the number as the seed. Where the shared corpus is absent the numbers stand for other
-fits. ``python -m tests.zoo.cases N`` judges case N again.
+be set) is drawn, and the number settles the draw. Where the shared corpus is absent the numbers stand for
+other fits. ``python -m tests.zoo.cases N`` judges case N again.
 """
 
 from __future__ import annotations

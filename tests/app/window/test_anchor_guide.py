@@ -163,10 +163,12 @@ def test_the_toggle_is_remembered_and_off_at_first(
 
 def test_the_map_is_shown_in_anchor_mode_only(bench: Bench, qtbot: QtBot) -> None:
     bench.set_mode("marks")
+    qtbot.waitUntil(lambda: bench.canvas.rest.resting)  # else one of the pictures may be a moving hand's
     bare = picture_of(bench)
     with_map(bench, qtbot)  # goes to the anchor's mode
     assert bench.canvas.mode is bench.modes["anchor"]
     bench.set_mode("marks")
+    qtbot.waitUntil(lambda: bench.canvas.rest.resting)
     assert picture_of(bench) == bare
 
 
