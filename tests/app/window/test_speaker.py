@@ -19,10 +19,11 @@ KEY = Qt.Key
 
 
 @pytest.fixture
-def said(monkeypatch: pytest.MonkeyPatch) -> list[str]:
+def said(monkeypatch: pytest.MonkeyPatch, bench: Bench, qtbot: QtBot) -> list[str]:
     spoken: list[str] = []
     for module in (speaker, message_bar):
         monkeypatch.setattr(module, "announce", lambda widget, words: spoken.append(words))
+    qtbot.waitUntil(lambda: bench.canvas.rest.resting)  # it was shown just now
     return spoken
 
 
@@ -79,10 +80,10 @@ def test_the_verdict_waits_for_rest_and_comes_only_when_it_is_another(
     assert said.count(said[-1]) == 1
 
 
-def test_a_new_name_does_not_silence_the_verdict(bench: Bench, said: list[str], qtbot: QtBot) -> None:
+def test_a_new_name_does_not_silence_the_verdict(bench: Bench, said: list[str]) -> None:
     bench.session.do(changes.rename_patch(bench.session.plan, 0, "Pond"))
     bench.session.do(changes.set_setting(bench.session.plan, 0, visible_width=40.0))
-    qtbot.waitUntil(lambda: len(said) == 1)  # at once, or when the bench that was just shown rests
+    assert len(said) == 1
 
 
 def test_undo_and_redo_say_the_step(bench: Bench, hand: Hand, said: list[str]) -> None:
