@@ -23,6 +23,7 @@ from numpy.typing import NDArray
 
 from geometry.tolerances import SAME_POINT
 from geometry.types import Points
+from geometry.visibility import complex_of
 
 Floats = NDArray[np.float64]
 Complex = NDArray[np.complex128]
@@ -326,11 +327,6 @@ def _dot(one: Complex, two: Complex) -> Floats:
 
 def _cross(one: Complex, two: Complex) -> Floats:
     return one.real * two.imag - one.imag * two.real
-
-
-def complex_of(points: Points) -> Complex:
-    """(n,) x + iy of (n, 2)."""
-    return np.ascontiguousarray(points).view(np.complex128)[:, 0]
 
 
 def _pairs(points: Complex) -> Points:

