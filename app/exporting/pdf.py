@@ -11,11 +11,12 @@ from PySide6.QtGui import QPageLayout, QPageSize, QPainter, QPdfWriter
 from shapely.geometry.base import BaseGeometry
 
 from app.exporting.label_places import Placed
+from app.exporting.options import TemplateKind
 from app.exporting.page import DOTS_PER_MM, LOOK, RESOLUTION, draw_page
 from app.exporting.painter import place_labels
 from app.exporting.qt import home_paper, need_application
 from app.exporting.sheets import Paper, Sheets, tile
-from app.exporting.template import NamedFit, Progress, TemplateKind, shown
+from app.exporting.template import NamedFit, Progress, shown
 from app.exporting.words import page_words, short_name
 from app.sketch.display_list import DisplayList, Line, build
 from geometry.fit import Fit

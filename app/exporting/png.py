@@ -10,10 +10,11 @@ from typing import Final
 from PySide6.QtCore import QBuffer, QIODevice
 from PySide6.QtGui import QColor, QImage, QPainter
 
+from app.exporting.options import TemplateKind
 from app.exporting.painter import Look, paint, place_labels
 from app.exporting.qt import need_application
 from app.exporting.side_by_side import side_by_side, with_border
-from app.exporting.template import ExportError, NamedFit, TemplateKind, shown
+from app.exporting.template import ExportError, NamedFit, shown
 from app.exporting.words import short_name
 from app.sketch.display_list import build
 from app.sketch.palette import PAPER, SYMBOL_SIZE, Role

@@ -14,9 +14,10 @@ import numpy as np
 
 from app.exporting.hatch import hatch_lines, stipple
 from app.exporting.label_places import CLEAR, PLATE, LabelPlacer, PlacedLabel, leader_end
+from app.exporting.options import TemplateKind
 from app.exporting.side_by_side import side_by_side, with_border
 from app.exporting.symbols import ROUND, SOLID, symbol_shape, symbol_size
-from app.exporting.template import NamedFit, TemplateKind, shown
+from app.exporting.template import NamedFit, shown
 from app.exporting.words import short_name
 from app.sketch.display_list import (
     Area,

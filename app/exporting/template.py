@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from enum import StrEnum
 from pathlib import Path
 from typing import TypeAlias
 
+from app.exporting.options import TemplateKind
 from app.exporting.sheets import Paper, paper_named
 from app.plan.atomic import atomic_write
 from app.sketch.display_list import Show
@@ -17,14 +17,6 @@ from geometry.units import LengthStyle
 
 class ExportError(WedgewrightError):
     """A template that cannot be written so."""
-
-
-class TemplateKind(StrEnum):
-    """What is printed beside seam, edge of the stitchable area, anchor and findings."""
-
-    LINES = "lines"
-    MARKS = "marks"
-    BOTH = "both"
 
 
 NamedFit: TypeAlias = tuple[str, Fit]

@@ -18,7 +18,7 @@ import pytest
 
 import app.cli
 from app.cli import arguments, main, tasks
-from app.exporting.template import TemplateKind
+from app.exporting.options import TemplateKind
 from app.plan.model import Plan, PlanPatch
 from app.plan.plan_file import SUFFIX, write_plan
 from geometry import Patch, Settings

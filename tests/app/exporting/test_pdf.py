@@ -17,9 +17,10 @@ import shapely
 from pypdfium2 import PdfDocument
 from shapely import LineString, MultiLineString
 
+from app.exporting.options import TemplateKind
 from app.exporting.pdf import template_pdf
 from app.exporting.sheets import PAPERS, Paper, Sheet, Sheets, tile
-from app.exporting.template import ExportError, TemplateKind
+from app.exporting.template import ExportError
 from app.sketch.palette import STROKES, Role
 from geometry import Fit, Patch, Settings, fit
 from geometry.units import LengthStyle

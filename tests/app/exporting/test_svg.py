@@ -10,8 +10,8 @@ import pytest
 import shapely
 from svgelements import SVG, Circle, Group, Path, Text
 
+from app.exporting.options import TemplateKind
 from app.exporting.svg import template_svg
-from app.exporting.template import TemplateKind
 from geometry import Fit, Patch, Settings, fit
 from geometry.units import LengthStyle
 from tests.app.exporting.samples import large, slanted, square, troubled

@@ -1,0 +1,37 @@
+"""What a template shows and how it lies on paper. No Qt."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from app.exporting.sheets import MARGIN, Paper
+
+
+class TemplateKind(StrEnum):
+    """What is printed beside seam, edge of the stitchable area, anchor and findings."""
+
+    LINES = "lines"
+    MARKS = "marks"
+    BOTH = "both"
+
+
+@dataclass(frozen=True, slots=True)
+class TemplateOptions:
+    """The choices of one print; each default is what most prints want."""
+
+    kind: TemplateKind = TemplateKind.BOTH
+    mirrored: bool = False
+    """For marking from the back: left and right change places, words and letters stay readable."""
+    echoes: bool = True
+    numbers: bool = True
+    arrows: bool = False
+    """Arrows along the stitch path."""
+    copies: int = 1
+    """Of each patch; 1 or more."""
+    together: bool = True
+    """Several patches on one sheet where they fit."""
+    paper: Paper | None = None
+    """None: what the user's country prints on."""
+    margin: float = MARGIN
+    """mm: kept clear on all four sides, at least what the printer leaves unprinted."""
