@@ -17,12 +17,13 @@ from app.sketch.modes.mode import IGNORED, TAKEN, Desk, Mode, Outcome
 from app.sketch.modes.overlay import Draft, Handle, HandleKind, HandleState, Label, Overlay
 from app.sketch.modes.reshape import handles
 from app.sketch.modes.side_words import bow_words, caught_bow
-from app.sketch.modes.sides import arc, middle_of_run, offset_from, outward, place
+from app.sketch.modes.sides import middle_of_run, offset_from, place
 from app.sketch.modes.typed import Typed
 from app.sketch.quantity import is_metric
 from app.sketch.snapping import Caught, Snap, Target, grid_step, lines_while_drawing, to_drawing
 from app.sketch.translate import tr
 from geometry import LengthError, Patch, Settings, WedgewrightError
+from geometry.arc import arc, outward
 from geometry.patch import middle_of
 from geometry.tolerances import SAME_POINT
 from geometry.types import Point, Points

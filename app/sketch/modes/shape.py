@@ -28,7 +28,6 @@ from app.sketch.modes.sides import (
     middle_of_run,
     middles_of,
     offset_from,
-    outward,
     place,
     pulled,
     run_of,
@@ -43,6 +42,7 @@ from app.sketch.snapping import Snap, grid_step, lines_while_shaping, to_drawing
 from app.sketch.transform import seam_sides
 from app.sketch.translate import tr
 from geometry import LengthError, Patch, WedgewrightError
+from geometry.arc import outward
 from geometry.tolerances import SAME_PLACE, SAME_POINT
 from geometry.types import Point, Points
 from geometry.units import MM_PER_INCH, format_length, parse_length

@@ -2,15 +2,12 @@
 
 from __future__ import annotations
 
-import math
-
 import numpy as np
 import pytest
 import shapely
 
 from app.sketch.modes.reshape import handles
 from app.sketch.modes.sides import (
-    arc,
     bow_of,
     length_of,
     middle_of_run,
@@ -22,26 +19,8 @@ from app.sketch.modes.sides import (
     with_bow,
     with_length,
 )
-from geometry.tolerances import FLATTEN
 
 SQUARE = np.array([(0.0, 0.0), (200.0, 0.0), (200.0, 200.0), (0.0, 200.0)])
-
-
-@pytest.mark.parametrize("bow", [0.06, 1.0, 17.0, 99.0, 100.0, 260.0, -40.0, -0.3])
-def test_an_arc_lies_on_its_circle_and_its_chords_within_the_tolerance(bow: float) -> None:
-    run = np.vstack([[0.0, 0.0], arc((0.0, 0.0), (200.0, 0.0), bow), [200.0, 0.0]])
-    radius = (100.0**2 + bow**2) / (2 * abs(bow))
-    # Away from the patch is up on screen, y less than 0, for a side that runs to the right.
-    centre = np.array([100.0, -bow + math.copysign(radius, bow)])
-    assert np.hypot(*(run - centre).T) == pytest.approx(radius, rel=1e-9)
-    chords = (run[1:] + run[:-1]) / 2
-    assert (radius - np.hypot(*(chords - centre).T)).max() <= FLATTEN + 1e-9
-    assert middle_of_run(run) == pytest.approx((100.0, -bow), abs=1e-6)
-    assert bow_of(run) == pytest.approx(bow, abs=1e-6)
-
-
-def test_less_than_the_tolerance_is_straight() -> None:
-    assert len(arc((0.0, 0.0), (200.0, 0.0), 0.04)) == 0
 
 
 @pytest.mark.parametrize("bow", [-120.0, -3.0, 0.1, 5.0, 60.0, 100.0, 150.0])
