@@ -158,8 +158,7 @@ def open_area(
     for fan in fans:
         for wedge in fan.wedges:
             inner = wedge.echoes[-1] if wedge.echoes else wedge.outline
-            area = ring_area(inner)
-            if area > least and 4 * area / _around(inner) > limit:  # twice the inradius is at most 4 A / P
+            if ring_area(inner) > least and _may_hold(inner, limit):
                 circles.append(widest_circle(Polygon(inner)))
     core = limit - 2 * (settings.edge_margin + settings.gap)
     rest_counts = core <= 0 or hidden + lost > math.pi * core**2 / 4
@@ -267,10 +266,13 @@ def _without(whole: Polygon, taken: list[BaseGeometry]) -> BaseGeometry:
     return shapely.difference(whole, shapely.union_all(taken), grid_size=SAME_POINT)
 
 
-def _around(ring: Points) -> float:
-    """mm around a closed ring."""
-    step = np.diff(ring, axis=0)
-    return float(np.hypot(step[:, 0], step[:, 1]).sum())
+def _may_hold(ring: Points, width: float) -> bool:
+    """Whether a circle that wide may fit: twice the inradius of a convex outline is at most 4 A / P.
+
+    That is of its hull; along a ragged edge its own P is far too long.
+    """
+    hull = shapely.convex_hull(shapely.linearrings(ring))
+    return bool(4 * shapely.area(hull) > width * shapely.length(hull))
 
 
 def near_centre(patch: Patch, anchors: tuple[Point, ...]) -> list[Finding]:
