@@ -171,7 +171,10 @@ class _Room:
     def _clear(self, region: Region) -> _Area:
         if not self.gap:
             return region.claim
-        return shapely.buffer(region.claim, self.gap, join_style="mitre", mitre_limit=MITRE_LIMIT)
+        clear = _grown(region.claim, self.gap)
+        # GEOS leaves out points that hardly bend an outline before it grows it, and comes out short by that.
+        short = self.gap - float(shapely.distance(region.claim, shapely.boundary(clear)))
+        return _grown(region.claim, self.gap + 2 * short) if short > SAME_POINT else clear
 
     def _walls(self, closed: _Area) -> Edges:
         """What stops a line on its way through the margin: the seam, and ``closed``."""
@@ -205,6 +208,10 @@ class _Room:
         unseen = sorted([*others, *bare], key=lambda piece: -piece.area)
         share = sum(piece.area for piece in unseen) / self.ground.area if unseen else 0.0
         return Division(tuple(self.regions), tuple(unseen), tuple(bare), min(1.0, share))
+
+
+def _grown(area: _Area, by: float) -> _Area:
+    return shapely.buffer(area, by, join_style="mitre", mitre_limit=MITRE_LIMIT)
 
 
 def _cell(anchor: Point, others: Sequence[Point], gap: float, area: _Area) -> Polygon:
