@@ -263,7 +263,7 @@ def _without(whole: Polygon, taken: list[BaseGeometry]) -> BaseGeometry:
         pass
     # They overlap by a hair, or edges nearly coincide, where GEOS may answer with the whole. As one, and on a
     # grid, that does not happen; it takes three times as long.
-    return shapely.difference(whole, shapely.union_all(taken), grid_size=SAME_POINT)
+    return shapely.difference(whole, shapely.union_all(taken, grid_size=SAME_POINT), grid_size=SAME_POINT)
 
 
 def _may_hold(ring: Points, width: float) -> bool:
