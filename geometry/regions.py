@@ -164,7 +164,7 @@ class _Room:
         near = [piece for piece, far in zip(pieces, away, strict=True) if far <= min(away) + SAME_POINT]
         # corners a step or two of the grid apart are one: an edge between them has no direction to speak of
         steps = 10 * overlay_grid(area)
-        polygon = shapely.remove_repeated_points(max(near, key=lambda piece: piece.area), steps)
+        polygon = _without_hairs(max(near, key=lambda piece: piece.area), steps)
         polygon = _in_line(anchor, shapely.orient_polygons(polygon), steps)
         return Region(anchor, polygon, _with_way(anchor, polygon) if outside else polygon)
 
@@ -264,6 +264,29 @@ def _in_line(anchor: Point, polygon: Polygon, off: float) -> Polygon:
         return moved
 
     made = Polygon(straight(polygon.exterior), [straight(hole) for hole in polygon.interiors])
+    return made if made.is_valid else polygon
+
+
+def _without_hairs(polygon: Polygon, thin: float) -> Polygon:
+    """``polygon`` without repeated points, and without tips no wider than ``thin`` mm, in or out: the grid
+    leaves some where two borders run along each other, and a mark on one would be a mark nobody can see."""
+
+    def cleaned(ring: shapely.LinearRing) -> Points:
+        at: Points = shapely.get_coordinates(ring)[:-1]
+        while len(at) > 2:
+            on, back = np.roll(at, -1, axis=0) - at, np.roll(at, 1, axis=0) - at
+            longer = np.maximum(np.hypot(*on.T), np.hypot(*back.T))
+            width = np.abs(on[:, 0] * back[:, 1] - on[:, 1] * back[:, 0])
+            hairs = np.flatnonzero(((on * back).sum(axis=1) > 0) & (width <= thin * longer))
+            if not len(hairs):
+                break
+            at = np.delete(at, hairs[0], axis=0)
+            at = shapely.get_coordinates(shapely.remove_repeated_points(shapely.linearrings(at), thin))[:-1]
+        return at
+
+    polygon = shapely.remove_repeated_points(polygon, thin)
+    rings = [cleaned(ring) for ring in (polygon.exterior, *polygon.interiors)]
+    made = Polygon(rings[0], [ring for ring in rings[1:] if len(ring) > 2]) if len(rings[0]) > 2 else polygon
     return made if made.is_valid else polygon
 
 

@@ -43,6 +43,7 @@ MENDED = {
     2231: "sectors: a tip with the only mark",
     2521: "open area: gaps wider than the batting allows",
     6858: "out of sight: a part that lies in the gap between regions counts",
+    13409: "regions: a hair between two of them",
     13444: "open area: a wedge with a ragged side",
     15358: "regions: a gap that GEOS left short by 4e-5 mm",
     16078: "open area: wedges whose union GEOS left a part out of",
