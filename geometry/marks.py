@@ -209,7 +209,7 @@ class _Seam:
         self._margin = settings.edge_margin
         angle = math.radians(settings.corner_angle)
         self.corners = [_corners(ring, angle, settings.corner_run) for ring in self.rings]
-        self._corner_points = [
+        self.corner_points = [
             ring.points_at(corners) for ring, corners in zip(self.rings, self.corners, strict=True)
         ]
 
@@ -255,7 +255,7 @@ class _Seam:
         if self._margin == 0:
             return feet
         for number in np.flatnonzero(np.bincount(feet.ring)).tolist():
-            points = self._corner_points[number]
+            points = self.corner_points[number]
             if not len(points):
                 continue
             rows = np.flatnonzero(feet.ring == number)
@@ -277,7 +277,7 @@ class _Seam:
         as they run to a corner over ``corner_run``, moved in by the margin and met; a sharp tip is cut at
         twice the margin."""
         answer = []
-        for ring, corners, here in zip(self.rings, self.corners, self._corner_points, strict=True):
+        for ring, corners, here in zip(self.rings, self.corners, self.corner_points, strict=True):
             before = here - ring.points_at(corners - self._run)
             after = ring.points_at(corners + self._run) - here
             one, two = (
@@ -392,6 +392,11 @@ def mark_edges(
         edges = np.concatenate(starts), np.concatenate(ends), np.concatenate(span_of)
         result.append(MarkedEdge(*edges, tuple(spans), tuple(marks), tuple(sides)))
     return tuple(result)
+
+
+def seam_corners(seam_polygon: Polygon, settings: Settings) -> Points:
+    """(n, 2) mm: the corners of the seam itself, ring after ring, along each as its points go."""
+    return np.concatenate(_Seam(seam_polygon, settings).corner_points)
 
 
 class _RingMarks:
