@@ -107,7 +107,6 @@ def _open_sketchpad(call: Call) -> int:
             raise CallError(f"“{file}”: there is no such file; {_instead_of(file)}")
     from app.window.start import run
 
-    gc.enable()
     return run(call.files)
 
 

@@ -14,6 +14,9 @@ from app.sketch.palette import DARK, LIGHT, TEXT_POINTS, Palette, Role, TextSize
 LEAST_TARGET: Final = 28
 """px: least height of anything that is pressed; 24 is the least that is allowed (design page, 8)."""
 
+GAP: Final = 6
+"""px: width of what lies between panels."""
+
 _KEY: Final = "look/appearance"
 _TEXT_KEY: Final = "look/text-size"
 
@@ -169,7 +172,7 @@ def style_sheet(palette: Palette, scale: float = 1.0) -> str:
     wide, beside = (16, 12) if scale <= 1 else (8, 4)  # large words take the room beside them
     return f"""
     QMainWindow, QDialog {{ background: {frame}; }}
-    QMainWindow::separator {{ background: {cloth}; width: 6px; height: 6px; }}
+    QMainWindow::separator {{ background: {cloth}; width: {GAP}px; height: {GAP}px; }}
     QMenuBar {{ background: {frame}; padding: 2px 8px; }}
     QMenuBar::item {{ padding: 6px 12px; border-radius: 4px; background: transparent; }}
     QMenuBar::item:selected {{ background: {cloth}; }}
@@ -238,7 +241,7 @@ def style_sheet(palette: Palette, scale: float = 1.0) -> str:
     QScrollBar::handle:horizontal {{ min-width: 40px; }}
     QScrollBar::add-line, QScrollBar::sub-line {{ width: 0; height: 0; }}
     QScrollBar::add-page, QScrollBar::sub-page {{ background: none; }}
-    QFrame[part="walk"] {{ background: {frame}; border: none; border-top: 6px solid {cloth}; }}
+    QFrame[part="walk"] {{ background: {frame}; border: none; border-top: {GAP}px solid {cloth}; }}
     QSlider::groove:horizontal {{ background: {edge}; height: 4px; border-radius: 2px; }}
     QSlider::sub-page:horizontal {{ background: {text}; border-radius: 2px; }}
     QSlider::handle:horizontal {{
@@ -247,7 +250,7 @@ def style_sheet(palette: Palette, scale: float = 1.0) -> str:
     QSlider::handle:horizontal:focus {{ background: {focus}; }}
     QSlider::handle:horizontal:disabled {{ background: {edge}; }}
     QToolTip {{ background: {cloth}; color: {text}; border: 1px solid {edge}; padding: 4px 8px; }}
-    QStatusBar {{ background: {frame}; border-top: 6px solid {cloth}; }}
+    QStatusBar {{ background: {frame}; border-top: {GAP}px solid {cloth}; }}
     QStatusBar::item {{ border: none; }}
     QLabel[part="quiet"] {{ color: {quiet}; font-size: {small}pt; }}
     QLabel[part="heading"] {{ font-weight: bold; }}

@@ -4,63 +4,70 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from PySide6.QtCore import QChildEvent, QEvent, QSettings, Qt
+from PySide6.QtCore import QChildEvent, QEvent, Qt
 from PySide6.QtGui import QCloseEvent, QDragEnterEvent, QDropEvent, QGuiApplication, QStatusTipEvent
 from PySide6.QtWidgets import QDockWidget, QMainWindow, QTabBar, QToolButton, QVBoxLayout, QWidget
 
-from app.plan.atomic import atomic_write
-from app.plan.model import Plan
-from app.sketch import changes
-from app.sketch.modes.anchor import AnchorMode
-from app.sketch.modes.draw import DrawMode
-from app.sketch.modes.events import Key
-from app.sketch.modes.hole import HoleMode
-from app.sketch.modes.marks import MarksMode
-from app.sketch.modes.mode import Mode
-from app.sketch.modes.shape import ShapeMode
-from app.sketch.modes.walk import WalkMode
 from app.sketch.translate import tr
-from app.window import preferences
-from app.window.actions import Actions
-from app.window.anchor_guide import AnchorGuide
-from app.window.anchor_work import AnchorWork
-from app.window.canvas import Canvas
-from app.window.dialogs import Dialogs
-from app.window.dock import Dock
-from app.window.files import Files
-from app.window.findings_panel import FindingsPanel
+from app.window.frame import Frame
 from app.window.look import Look
-from app.window.message_bar import MessageBar
-from app.window.patches_panel import PatchesPanel
-from app.window.player import Player
-from app.window.session import Session
-from app.window.settings_panel import SettingsPanel
-from app.window.shaping import NEEDS_A_PATCH, Shaping
-from app.window.speaker import Speaker
-from app.window.status import StatusLine
-from app.window.suggestions_panel import SuggestionsPanel
-from app.window.template_dialog import TemplateDialog
-from app.window.toolbar import Toolbar
-from app.window.tries_panel import TriesPanel
-from app.window.walk_bar import WalkBar
-from geometry import WedgewrightError
-from geometry.findings import Finding
-from geometry.units import LengthStyle
 
-_GEOMETRY = "bench/geometry"
-_STATE = "bench/state"
+if TYPE_CHECKING:
+    from app.plan.model import Plan
+    from app.sketch.modes.mode import Mode
+    from app.window.canvas import Canvas
+    from app.window.dialogs import Dialogs
+    from app.window.walk_bar import WalkBar
+    from geometry.findings import Finding
+    from geometry.units import LengthStyle
 
 
-class Bench(QMainWindow):
-    """One window on one plan."""
+class Bench(Frame):
+    """One window on one plan. What it is made of is loaded when it is furnished, not with this module."""
 
-    def __init__(self, look: Look, plan: Plan | None = None, dialogs: Dialogs | None = None) -> None:
-        super().__init__()
-        self.setObjectName("bench")
+    def __init__(
+        self, look: Look, plan: Plan | None = None, dialogs: Dialogs | None = None, *, furnished: bool = True
+    ) -> None:
+        """``furnished``: False for the bare frame, which ``furnish`` makes a bench of later."""
+        super().__init__(look)
+        if furnished:
+            self.furnish(plan, dialogs)
+
+    def furnish(self, plan: Plan | None = None, dialogs: Dialogs | None = None) -> None:
+        """Put everything in its place, once. In a window that is seen, nothing is painted meanwhile."""
+        from app.sketch.modes.anchor import AnchorMode
+        from app.sketch.modes.draw import DrawMode
+        from app.sketch.modes.hole import HoleMode
+        from app.sketch.modes.marks import MarksMode
+        from app.sketch.modes.shape import ShapeMode
+        from app.sketch.modes.walk import WalkMode
+        from app.window import preferences
+        from app.window.actions import Actions
+        from app.window.anchor_guide import AnchorGuide
+        from app.window.anchor_work import AnchorWork
+        from app.window.canvas import Canvas
+        from app.window.dialogs import Dialogs
+        from app.window.files import Files
+        from app.window.findings_panel import FindingsPanel
+        from app.window.message_bar import MessageBar
+        from app.window.patches_panel import PatchesPanel
+        from app.window.player import Player
+        from app.window.session import Session
+        from app.window.settings_panel import SettingsPanel
+        from app.window.shaping import Shaping
+        from app.window.speaker import Speaker
+        from app.window.status import StatusLine
+        from app.window.suggestions_panel import SuggestionsPanel
+        from app.window.toolbar import Toolbar
+        from app.window.tries_panel import TriesPanel
+        from app.window.walk_bar import WalkBar
+
+        look = self._look
+        self.setUpdatesEnabled(False)
         self.setAcceptDrops(True)
         self.setDockOptions(QMainWindow.DockOption.AllowNestedDocks)
-        self._look = look
         self.session = Session(plan, self)
         self.dialogs = dialogs or Dialogs(self)
         self.files = Files(self.session, self.dialogs, self)
@@ -95,7 +102,8 @@ class Bench(QMainWindow):
         )
         self.walk_bar = WalkBar(self.walk, self.player, self.session, look, self.actions_.speed, self)
         self.shaping = Shaping(self.session, self.canvas, self.actions_, self.set_mode, self)
-        self.setCentralWidget(_above(self.canvas, self.walk_bar))
+        middle = _above(self.canvas, self.walk_bar)
+        self.setCentralWidget(middle)
         self.toolbar = Toolbar(self.actions_, look, self)
         self.addToolBar(self.toolbar)
         left, right = Qt.DockWidgetArea.LeftDockWidgetArea, Qt.DockWidgetArea.RightDockWidgetArea
@@ -104,6 +112,11 @@ class Bench(QMainWindow):
         settings = self._dock(tr("Settings"), tr("&Settings"), "settings", self.settings, right)
         tries = self._dock(tr("Tries"), tr("&Tries"), "tries", self.tries, left)
         suggested = self._dock(tr("Suggestions"), tr("S&uggestions"), "suggestions", self.suggestions, left)
+        # At once, not in Qt's next turn: a window that is seen gives room only to what is shown in it.
+        for place in (
+            self.menuBar(), self.statusBar(), self.toolbar, middle, patches, findings, settings, tries,
+        ):  # fmt: skip
+            place.show()
         self.tabifyDockWidget(patches, tries)
         self.tabifyDockWidget(tries, suggested)
         suggested.hide()
@@ -115,8 +128,10 @@ class Bench(QMainWindow):
         self.set_mode("anchor")
         self._plan_changed()
         self._style_changed()
-        self._restore()
+        self._restore_panels()
         self.canvas.setFocus()
+        self._furnished = True
+        self.setUpdatesEnabled(True)
 
     # --- what is done to it -------------------------------------------------------------------------
 
@@ -137,19 +152,20 @@ class Bench(QMainWindow):
     # --- Qt's events --------------------------------------------------------------------------------
 
     def closeEvent(self, event: QCloseEvent) -> None:
+        if not self.is_furnished:
+            event.accept()
+            return
         self.canvas.cancel_gesture()
         if not self.files.may_go():
             event.ignore()
             return
-        stored = QSettings()
-        stored.setValue(_GEOMETRY, self.saveGeometry())
-        stored.setValue(_STATE, self.saveState())
+        self._remember()
         self.anchor_work.stop()
         event.accept()
 
     def event(self, event: QEvent) -> bool:
         """What an action does is said in the line at the foot, where the hint is: the verdict stays."""
-        if isinstance(event, QStatusTipEvent):
+        if isinstance(event, QStatusTipEvent) and self.is_furnished:
             self.status.show_tip(event.tip())
             return True
         return super().event(event)
@@ -179,6 +195,8 @@ class Bench(QMainWindow):
     def _dock(
         self, title: str, menu_title: str, name: str, panel: QWidget, area: Qt.DockWidgetArea
     ) -> QDockWidget:
+        from app.window.dock import Dock
+
         dock = Dock(title, name, panel, self._look, self)
         self.addDockWidget(area, dock)
         toggle = dock.toggleViewAction()
@@ -208,6 +226,8 @@ class Bench(QMainWindow):
         self._fill_recent()
 
     def _connect_actions(self) -> None:
+        from app.sketch.modes.events import Key
+
         act, canvas = self.actions_, self.canvas
         act.new.triggered.connect(lambda: self._leaving(self.files.new))
         act.open.triggered.connect(lambda: self._leaving(self.files.open))
@@ -322,7 +342,7 @@ class Bench(QMainWindow):
             self.message.note(tr("“{name}” is kept; it is in the panel Tries", name=kept))
 
     def _compare_tries(self) -> None:
-        from app.window.compare_dialog import CompareDialog  # not needed at the start
+        from app.window.compare_dialog import CompareDialog
 
         self.canvas.cancel_gesture()
         model = self.tries.model
@@ -336,7 +356,10 @@ class Bench(QMainWindow):
             dialog.exec()
 
     def _print_tries(self) -> None:
-        from app.exporting.try_sheet import try_sheet_pdf  # not needed at the start
+        from app.exporting.try_sheet import try_sheet_pdf
+        from app.plan.atomic import atomic_write
+        from app.window import preferences
+        from geometry import WedgewrightError
 
         self.canvas.cancel_gesture()
         piece, model = self.session.piece, self.tries.model
@@ -355,6 +378,8 @@ class Bench(QMainWindow):
         self.message.note(tr("The tries are in “{name}”", name=path.name))
 
     def _remove_patch(self) -> None:
+        from app.sketch import changes
+
         chosen = self.session.chosen
         if chosen is not None:
             self.session.do(changes.remove_patch(self.session.plan, chosen))
@@ -367,19 +392,22 @@ class Bench(QMainWindow):
         self.canvas.quilted = quilted
 
     def _help(self) -> None:
-        from app.window.help_page import HelpPage  # not needed at the start
+        from app.window.help_page import HelpPage
 
         self.canvas.cancel_gesture()
         page = self.findChild(HelpPage) or HelpPage(self.actions_, self._look, self)
         page.show_page()
 
     def _prefer(self) -> None:
-        from app.window.preferences_dialog import PreferencesDialog  # not needed at the start
+        from app.window.preferences_dialog import PreferencesDialog
 
         self.canvas.cancel_gesture()
         PreferencesDialog(self.session, self._look, self).exec()
 
     def _print_template(self) -> None:
+        from app.window.template_dialog import TemplateDialog
+        from geometry import WedgewrightError
+
         self.canvas.cancel_gesture()
         dialog = TemplateDialog(self.session, self)
         if not dialog.exec():
@@ -398,6 +426,8 @@ class Bench(QMainWindow):
     # --- what follows from changes ------------------------------------------------------------------
 
     def _plan_changed(self) -> None:
+        from app.window.shaping import NEEDS_A_PATCH
+
         act, history = self.actions_, self.session.history
         self._enable_undo()
         act.redo.setEnabled(history.redo_name is not None)
@@ -475,14 +505,6 @@ class Bench(QMainWindow):
             return lambda: self._leaving(lambda: self.files.open(path))
 
         self.actions_.fill_recent((path.name, opener(path)) for path in self.files.recent())
-
-    def _restore(self) -> None:
-        stored = QSettings()
-        geometry, state = stored.value(_GEOMETRY), stored.value(_STATE)
-        if geometry is None or not self.restoreGeometry(geometry):
-            self.resize(1280, 800)
-        if state is not None:
-            self.restoreState(state)
 
 
 def _above(canvas: Canvas, bar: WalkBar) -> QWidget:

@@ -24,6 +24,12 @@ if TYPE_CHECKING:
 NAME: Final = "Wedgewright"
 log: Final = logging.getLogger("wedgewright")
 
+_SEEN_MS: Final = 10
+"""From the first paint to the furnishing: the frame must have reached the screen, and the window manager
+may have had its say about the size."""
+_UNSEEN_MS: Final = 500
+"""A window that is not painted, as it starts minimised, is furnished after so long."""
+
 _NEEDS_A_SCREEN: Final = ("", "xcb", "wayland")
 
 
@@ -39,31 +45,62 @@ def run(files: Sequence[str]) -> int:
         )
         sys.stderr.write(words + "\n")
         return 2
+    from PySide6.QtCore import QTimer
     from PySide6.QtWidgets import QApplication
 
     present = QApplication.instance()
     application = present if isinstance(present, QApplication) else QApplication(["wedgewright"])
-    bench = open_bench(application)
+    bench = open_frame(application)
+    failed: list[Exception] = []
+
+    def furnish_once() -> None:
+        if bench.isHidden():
+            return  # closed again before there was anything on it
+        try:
+            furnish(bench)
+            bench.take([Path(name) for name in files])
+        except Exception as error:
+            failed.append(error)
+            application.exit()
+
+    waiting = QTimer(bench, singleShot=True, interval=_UNSEEN_MS)
+    waiting.timeout.connect(furnish_once)
+    bench.first_painted.connect(lambda: waiting.start(_SEEN_MS))
     with _nothing_escapes(bench), _interrupts(bench):
         bench.show()
-        bench.take([Path(name) for name in files])
-        return application.exec()
+        waiting.start()
+        status = application.exec()
+    if failed:
+        raise failed[0]
+    return status
 
 
 def open_bench(application: QApplication) -> Bench:
     """The bench on the sample plan, not shown yet."""
+    bench = open_frame(application)
+    furnish(bench)
+    return bench
+
+
+def open_frame(application: QApplication) -> Bench:
+    """The bare frame, not shown yet. Nothing that takes long to load is loaded."""
     from app.window.look import Look, prepare
     from app.window.main_window import Bench
-    from app.window.sample import sample_plan
 
     identify(application)
     prepare(application)
-    bench = Bench(Look(application, application), sample_plan())
+    return Bench(Look(application, application), furnished=False)
+
+
+def furnish(bench: Bench) -> None:
+    """Load the bench, build it on the frame, and lay the sample plan on it."""
+    from app.window.sample import sample_plan
+
+    bench.furnish(sample_plan())
     bench.canvas.sentence = tr("Drag this point:\nthe wedges follow your hand.")
     # What is there now stays. Looking through it again and again would halt the hand (found by trial).
-    gc.collect()
     gc.freeze()
-    return bench
+    gc.enable()
 
 
 def identify(application: QApplication) -> None:
@@ -94,6 +131,8 @@ def _nothing_escapes(bench: Bench) -> Iterator[None]:
             bench.close()
             return
         log.error("unforeseen", exc_info=(kind, error, trace))
+        if not bench.is_furnished:
+            return
         bench.message.problem(
             tr("Something went wrong and that step was not done; save your plan, then go on")
         )
@@ -125,7 +164,7 @@ def _interrupts(bench: Bench) -> Iterator[None]:
 
     Qt's loop gives Python no turn by itself; the wake-up socket that Python writes to on a signal does.
     """
-    from PySide6.QtCore import QSocketNotifier
+    from PySide6.QtCore import QSocketNotifier, QTimer
 
     reading, writing = socket.socketpair()
     reading.setblocking(False)
@@ -134,7 +173,7 @@ def _interrupts(bench: Bench) -> Iterator[None]:
     notifier.activated.connect(lambda: reading.recv(64))
 
     def close(number: int, frame: FrameType | None) -> None:
-        bench.close()
+        QTimer.singleShot(0, bench.close)  # not in the middle of whatever is being done, or built
 
     before_wakeup = signal.set_wakeup_fd(writing.fileno(), warn_on_full_buffer=False)
     before = {number: signal.signal(number, close) for number in (signal.SIGINT, signal.SIGTERM)}
