@@ -14,8 +14,10 @@ import shapely
 from numpy.typing import NDArray
 from shapely import Polygon
 
-from geometry.fan import Merging, Sectors, along_rays, turned_back
+from geometry.giving_way import turned_back
 from geometry.marks import MarkedEdge
+from geometry.merging import Merging
+from geometry.sectors import Sectors, along_rays
 from geometry.settings import Settings
 from geometry.tolerances import GAP_SOLVED, NO_ANGLE, ON_EDGE, SAME_DIRECTION, SAME_POINT
 from geometry.triangulation import Triangulation, Views, see_from_all, seen_areas, triangulate

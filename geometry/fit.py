@@ -15,7 +15,7 @@ from shapely import Polygon
 from geometry.echo import with_echoes
 from geometry.errors import AnchorError
 from geometry.estimate import Totals, estimate
-from geometry.fan import Fan, Lost, sectors_of, wedges_of
+from geometry.fan import Fan, Lost, wedges_of
 from geometry.findings import (
     Finding,
     Level,
@@ -34,6 +34,7 @@ from geometry.findings import (
 from geometry.ground import Ground, ground_of
 from geometry.marks import mark_edges
 from geometry.patch import Patch, Place
+from geometry.sectors import sectors_of
 from geometry.settings import Settings
 from geometry.stitch_path import StitchPath, stitch_path
 from geometry.stitchable import overlay_grid

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from shapely import LineString, Point, Polygon
 
-from geometry import Patch, Settings, fan, fit
+from geometry import Patch, Settings, fit, giving_way
 from geometry.fan_map import FanMap
 from geometry.findings import Code
 from geometry.ground import ground_of
@@ -325,11 +325,11 @@ def test_thousands_of_lost_wedges_go_at_once_as_they_would_one_by_one(teeth, off
     far = np.where(np.arange(teeth) % 2, 1000.0, 997.5)
     patch = Patch(np.column_stack([far * np.cos(turn), far * np.sin(turn)]))
     rounds = []
-    narrowest = fan._narrowest
-    monkeypatch.setattr(fan, "_narrowest", lambda *given: rounds.append(1) or narrowest(*given))
+    narrowest = giving_way._narrowest
+    monkeypatch.setattr(giving_way, "_narrowest", lambda *given: rounds.append(1) or narrowest(*given))
     answers, counts = [], []
-    for many in (fan._MANY, math.inf):
-        monkeypatch.setattr(fan, "_MANY", many)
+    for many in (giving_way._MANY, math.inf):
+        monkeypatch.setattr(giving_way, "_MANY", many)
         rounds.clear()
         fitted = fit(patch, (off, 0.3 * off), Settings(gap=gap))
         answers.append([(wedge.span, wedge.outline) for wedge in fitted.fans[0].wedges])
