@@ -6,7 +6,7 @@ from collections.abc import Callable
 from itertools import pairwise
 from typing import Final
 
-from PySide6.QtCore import QPointF, QRect, QSize, Qt, QTimer, Signal
+from PySide6.QtCore import QPointF, QRect, QSize, Qt, Signal
 from PySide6.QtGui import QColor, QFont, QFontMetrics, QKeyEvent, QPainter, QPaintEvent, QPen, QPolygonF
 from PySide6.QtWidgets import QAbstractButton, QSizePolicy, QVBoxLayout, QWidget
 
@@ -20,11 +20,7 @@ _WORDS: Final = Qt.TextFlag.TextWordWrap | Qt.AlignmentFlag.AlignLeft | Qt.Align
 
 
 class FoldingGroup(QWidget):
-    """The controls are made when the group is opened first: most groups stay closed most of the time.
-
-    With ``late``, those of a group that is open from the start are made only after it was painted: the window
-    comes up sooner.
-    """
+    """The controls are made when the group is opened first: most groups stay closed most of the time."""
 
     folded = Signal(bool)
     """True where the user opened it."""
@@ -36,7 +32,6 @@ class FoldingGroup(QWidget):
         fill: Callable[[QVBoxLayout], None],
         *,
         is_open: bool,
-        late: bool = False,
         parent: QWidget | None = None,
     ) -> None:
         super().__init__(parent)
@@ -52,10 +47,9 @@ class FoldingGroup(QWidget):
         layout.setSpacing(0)
         layout.addWidget(self.heading)
         layout.addWidget(self.body)
-        self._late = late and is_open
         self.heading.setChecked(is_open)
         self._open(is_open)
-        self.heading.toggled.connect(self._turn)
+        self.heading.toggled.connect(self._open)
         self.heading.clicked.connect(self.folded)
 
     @property
@@ -63,23 +57,8 @@ class FoldingGroup(QWidget):
         """Whether its controls are there to be used."""
         return self.heading.isChecked()
 
-    @property
-    def is_ready(self) -> bool:
-        """Whether its controls are there, or are not wanted yet."""
-        return self._filled or not self.is_open
-
-    def paintEvent(self, event: QPaintEvent) -> None:
-        super().paintEvent(event)
-        if self._late:
-            self._late = False
-            QTimer.singleShot(0, self, lambda: self._open(self.is_open))
-
-    def _turn(self, is_open: bool) -> None:
-        self._late = False
-        self._open(is_open)
-
     def _open(self, is_open: bool) -> None:
-        if is_open and not self._filled and not self._late:
+        if is_open and not self._filled:
             self._filled = True
             self._fill(self._inside)
             keep_tab_order(self.heading, *focusable(self.body))

@@ -30,3 +30,9 @@ class Rest(QObject):
     def stir(self) -> None:
         """The hand moved."""
         self._timer.start()
+
+    def settle(self) -> None:
+        """It rests now: where something stirred, ``rested`` comes at once."""
+        if not self.resting:
+            self._timer.stop()
+            self.rested.emit()

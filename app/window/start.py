@@ -59,6 +59,7 @@ def run(files: Sequence[str]) -> int:
         try:
             furnish(bench)
             bench.take([Path(name) for name in files])
+            bench.settle()
         except Exception as error:
             failed.append(error)
             application.exit()
