@@ -33,12 +33,19 @@ _MOST: Final = 64
 """Places to measure from that are tried against each other, the nearest ones."""
 
 
+_SLACK: Final = 1.5
+"""Times as far from a corner as straight sides would take its mark: curved ones take it further."""
+
+_PIECES: Final = 65
+"""Points of a side near its corner from which distances are taken."""
+
+
 @dataclass(frozen=True, slots=True)
 class Landmark:
     """A place of the seam to measure from."""
 
     name: str
-    """Of the mark whose foot it is: ``AB``."""
+    """Of the mark that stands before it: ``AB``."""
     at: Point
     """mm."""
 
@@ -135,13 +142,8 @@ class Tape:
         self._rings = [shapely.LinearRing(ring.coords) for ring in (polygon.exterior, *polygon.interiors)]
         self._on_ring: list[list[tuple[float, Landmark]]] = [[] for _ in self._rings]
         """For each ring its landmarks, with their places along it, in order."""
-        tree = shapely.STRtree(shapely.points(seam_corners(polygon, settings)))
-        self._corners: dict[str, Landmark] = {}
-        for mark in marks:
-            if mark.kind is not MarkKind.CORNER:
-                continue
-            if len(tree.query(shapely.Point(mark.foot), predicate="dwithin", distance=SAME_POINT)):
-                self._add(Landmark(mark.name, mark.foot))
+        for landmark in self._seen_corners([mark for mark in marks if mark.kind is MarkKind.CORNER]):
+            self._add(landmark)
         self._corners = {each.name: each for row in self._on_ring for _, each in row}
         feet = [(mark, self._ring_of(mark.foot)) for mark in marks if self._is_square(mark)]
         self._begins: dict[str, Landmark] = {}
@@ -197,11 +199,12 @@ class Tape:
     # ------------------------------------------------------------------------------------------------
 
     def _mark(self, mark: Mark) -> TapedMark:
-        if mark.name in self._corners and self._corners[mark.name].at == mark.foot:
-            if self._lines_meet(mark):
-                return TapedMark(mark, self._along(mark.foot), None, None)
-            if self._is_straight_in(mark):
-                return TapedMark(mark, self._along(mark.foot), None, math.dist(mark.at, mark.foot))
+        corner = self._corners.get(mark.name)
+        if corner is not None:
+            if self._lines_meet(mark.at, corner.at):
+                return TapedMark(mark, self._along(corner.at), None, None)
+            if self._is_straight_in(mark.at, corner.at):
+                return TapedMark(mark, self._along(corner.at), None, math.dist(mark.at, corner.at))
         elif mark.name in self._begins:
             return TapedMark(mark, self._along(mark.foot), self._crossing(mark.foot, begun=False), None)
         elif self._is_square(mark):
@@ -260,24 +263,58 @@ class Tape:
         aside = abs(float(off @ self._tangent(mark.foot)))
         return aside <= SAME_PLACE and abs(math.hypot(*off) - self._settings.edge_margin) <= SAME_PLACE
 
-    def _is_straight_in(self, mark: Mark) -> bool:
-        """Whether the mark of a corner halves the angle there."""
-        (one, two), off = self._arms(mark.foot), self._off(mark)
+    def _is_straight_in(self, at: Point, corner: Point) -> bool:
+        """Whether ``at`` lies where the angle of the corner is halved."""
+        (one, two), off = self._arms(corner), np.subtract(at, corner)
         both = one + two
         size = math.hypot(*both)
-        if size <= SAME_POINT:
-            return self._is_square(mark)
-        return abs(float(off[0] * both[1] - off[1] * both[0])) / size <= SAME_PLACE
+        return size > SAME_POINT and abs(float(off[0] * both[1] - off[1] * both[0])) / size <= SAME_PLACE
 
-    def _lines_meet(self, mark: Mark) -> bool:
-        """Whether the mark of a corner is the margin away from the lines of both sides that meet there."""
-        off, margin = self._off(mark), self._settings.edge_margin
-        if math.hypot(*off) <= SAME_PLACE and margin <= SAME_PLACE:
-            return True
-        return all(
-            abs(abs(float(off[0] * arm[1] - off[1] * arm[0])) - margin) <= SAME_PLACE
-            for arm in self._arms(mark.foot)
-        )
+    def _lines_meet(self, at: Point, corner: Point) -> bool:
+        """Whether ``at`` is the margin away from both sides that meet in the corner, or from their lines."""
+        off, margin = np.subtract(at, corner), self._settings.edge_margin
+        ring = self._rings[self._ring_of(corner)]
+        s = float(shapely.line_locate_point(ring, shapely.Point(corner)))
+        reach = min(2 * math.hypot(*off) + self._settings.corner_run, ring.length / 2)
+        for way, arm in zip((-1, 1), self._arms(corner), strict=True):
+            from_line = abs(float(off[0] * arm[1] - off[1] * arm[0]))
+            places = np.linspace(0.0, way * reach, _PIECES) + s
+            side = shapely.LineString(shapely.line_interpolate_point(ring, places % ring.length))
+            from_side = float(shapely.distance(side, shapely.Point(at)))
+            if min(abs(from_line - margin), abs(from_side - margin)) > SAME_PLACE:
+                return False
+        return True
+
+    def _seen_corners(self, marks: Sequence[Mark]) -> list[Landmark]:
+        """The seam's own corners before the corners of the margin line, named by these.
+
+        A mark belongs to the corner nearest to it where it also is the mark nearest to that corner, stands
+        no further off than the margin takes it there, and has its foot beside it along the seam. A corner
+        between regions has none.
+        """
+        corners = seam_corners(self._patch.polygon, self._settings)
+        if not len(corners) or not marks:
+            return []
+        tree = shapely.STRtree(shapely.points(corners))
+        of_mark = tree.nearest(shapely.points([mark.at for mark in marks]))
+        away = np.hypot(*(np.array([mark.at for mark in marks]) - corners[of_mark]).T)
+        far_first = np.argsort(-away, kind="stable")
+        nearest = dict(zip(of_mark[far_first].tolist(), far_first.tolist(), strict=True))
+        found = []
+        for corner, number in nearest.items():
+            x, y = corners[corner].tolist()
+            mark = marks[number]
+            ring = self._rings[self._ring_of((x, y))]
+            both = shapely.line_locate_point(ring, shapely.points([(x, y), mark.foot]))
+            along = abs(float(both[0] - both[1]))
+            along = min(along, ring.length - along)
+            one, two = self._arms((x, y))
+            half = math.sqrt(max((1 - float(one @ two)) / 2, 0.0))  # the sine of half the angle
+            most = self._settings.edge_margin / max(half, SAME_POINT) * _SLACK + SAME_PLACE
+            on_ring = shapely.distance(ring, shapely.Point(mark.foot)) <= SAME_POINT
+            if away[number] <= most and on_ring and along <= 2 * away[number] + SAME_POINT:
+                found.append((number, Landmark(mark.name, (x, y))))
+        return [landmark for _, landmark in sorted(found, key=lambda pair: pair[0])]
 
     def _arms(self, corner: Point) -> tuple[Points, Points]:
         """Unit vectors from a corner of the seam along both its sides, as they run over ``corner_run``."""

@@ -12,10 +12,13 @@ from typing import Final
 from PySide6.QtCore import QBuffer, QIODevice
 from PySide6.QtGui import QColor, QImage, QPageLayout, QPainter
 
+from app.exporting.marking_pages import MarkingPages
 from app.exporting.page import RESOLUTION
 from app.exporting.paged import Paged, as_pdf
+from app.exporting.plan_pages import PlanPages
 from app.exporting.qt import home_paper, need_application
 from app.exporting.sheets import Paper, paper_named
+from app.exporting.stitching_pages import StitchingPages
 from app.exporting.template import ExportError, NamedFit, Progress
 from app.exporting.try_sheet import TrySheets
 from app.exporting.words import short_name
@@ -105,13 +108,20 @@ def _parts(
     patches: Sequence[CardPatch], kind: CardKind, paper: Paper, style: LengthStyle, title: str
 ) -> tuple[Paged, ...]:
     match kind:
+        case CardKind.MARKING:
+            return tuple(MarkingPages.of(each.name, each.fit, paper, style) for each in patches)
+        case CardKind.STITCHING:
+            return tuple(
+                StitchingPages.of(each.name, each.fit, each.repeats, paper, style) for each in patches
+            )
+        case CardKind.PLAN:
+            rows = tuple((each.name, each.fit, each.repeats) for each in patches)
+            return (PlanPages(title, rows, paper, style),)
         case CardKind.TRIES:
             with_tries = [each for each in patches if each.tries]
             if not with_tries:
                 raise ExportError("no patch has a try", do="keep one first")
             return tuple(TrySheets.of(each.name, each.tries, paper, style) for each in with_tries)
-        case _:
-            raise ExportError("this card cannot be printed yet", do="print the template")
 
 
 def write_card(

@@ -27,6 +27,8 @@ class Figure:
     shown: float
     """mm."""
     text: str
+    number: str
+    """The text without its unit."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,8 +94,12 @@ class SideTable:
 class MarkingCard:
     """All of one patch."""
 
-    margin: Figure
+    margin: float
+    """mm."""
+    margin_text: str
     """Never rounded: it is what is set on a ruler."""
+    unit: str
+    """Of the figures' numbers."""
     corners: tuple[CornerRow, ...]
     sides: tuple[SideTable, ...]
     begins: tuple[str, ...]
@@ -135,14 +141,15 @@ def figure(mm: float, style: LengthStyle) -> Figure:
     """``mm`` as a tape shows it: to the eighth or sixteenth of an inch, or to the millimetre."""
     step = tape_step(style)
     shown = math.floor(mm / step + 0.5) * step
-    return Figure(mm, shown, format_length(shown, tape_style(style)))
+    style = tape_style(style)
+    return Figure(mm, shown, format_length(shown, style), format_length(shown, style, sign=False))
 
 
 def error_words(mm: float, style: LengthStyle) -> str:
     """``mm`` rounded up, so that it holds: to the sixteenth of an inch or the millimetre."""
     metric = style in (LengthStyle.MM, LengthStyle.CM)
     step = 1.0 if metric else MM_PER_INCH / 16
-    up = math.ceil(mm / step - SAME_POINT) * step
+    up = max(math.ceil(mm / step - SAME_POINT), 1) * step
     return format_length(up, LengthStyle.MM if metric else LengthStyle.SIXTEENTHS)
 
 
@@ -206,7 +213,9 @@ class _Maker:
         every.sort(key=lambda row: -row.error)
         margin = self.fit.settings.edge_margin
         return MarkingCard(
-            margin=Figure(margin, margin, exact_words(margin, self.style)),
+            margin=margin,
+            margin_text=exact_words(margin, self.style),
+            unit=tape_style(self.style).unit,
             corners=tuple(corners),
             sides=tuple(self._tables(rows)),
             begins=tuple(begins),

@@ -77,8 +77,7 @@ def _then(walk: Walk, reading: Reading, settings: Settings, style: LengthStyle) 
             return tr("This is the end of the stitch path")
         return tr("The end after {length}", length=format_length(left, style))
     angle = math.degrees(abs(turn.by))
-    # The needle keeps its direction where the cloth is turned under it, so the cloth goes the other way.
-    right = (turn.by > 0) is not settings.cloth_turned
+    right = goes_right(turn.by, settings)
     known = {"length": format_length(turn.after, style), "angle": whole_degrees(angle)}
     if settings.cloth_turned:
         if angle > _ALL_THE_WAY:
@@ -91,6 +90,22 @@ def _then(walk: Walk, reading: Reading, settings: Settings, style: LengthStyle) 
     if right:
         return tr("Turn {angle}° to the right after {length}", **known)
     return tr("Turn {angle}° to the left after {length}", **known)
+
+
+def goes_right(by: float, settings: Settings) -> bool:
+    """Whether what moves, cloth or head, turns to the right where the line turns ``by`` rad.
+
+    The needle keeps its direction where the cloth is turned under it, so the cloth goes the other way.
+    """
+    return (by > 0) is not settings.cloth_turned
+
+
+def turn_words(by: float, settings: Settings) -> str:
+    """``135° left``: a turn of the cloth, or of the head, in a table."""
+    angle = whole_degrees(math.degrees(abs(by)))
+    if math.degrees(abs(by)) > _ALL_THE_WAY:
+        return tr("180°")
+    return tr("{angle}° right", angle=angle) if goes_right(by, settings) else tr("{angle}° left", angle=angle)
 
 
 def _done(walk: Walk, reading: Reading, style: LengthStyle) -> str:

@@ -1,0 +1,273 @@
+"""The marking card on paper."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Final
+
+from PySide6.QtGui import QPageLayout, QPainter
+
+from app.exporting.card_flow import Cell, Room, Row, column_width, draw_columns, flow
+from app.exporting.card_page import PAGE_MARGIN, CardPage, line_height, text_width, upright
+from app.exporting.sheets import Paper
+from app.exporting.words import short_name
+from app.sketch.card_pictures import marking_picture
+from app.sketch.display_list import DisplayList
+from app.sketch.marking_card import (
+    MATTERS,
+    MarkingCard,
+    MarkRow,
+    SideTable,
+    TapeRow,
+    error_words,
+    marking_card,
+)
+from app.sketch.palette import TextSize
+from app.sketch.translate import tr, tr_n
+from geometry.fit import Fit
+from geometry.units import LengthStyle
+
+_PICTURES: Final = tuple(float(high) for high in range(150, 60, -10))
+"""mm: heights of the picture, the best first; a lower one is taken where it saves a page."""
+_NAMES_APART: Final = 10.0
+"""mm on paper between marks that have their names in the picture."""
+_LETTERS: Final = 14.0
+"""mm around the patch for letters, both sides together."""
+_BETWEEN: Final = 3.0
+"""mm between blocks."""
+_COLUMN: Final = 55.0
+"""mm: least width of a column."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class MarkingPages:
+    """The card of one patch, ready to be drawn page by page."""
+
+    name: str
+    paper: Paper
+    card: MarkingCard
+    picture: DisplayList
+    intro: tuple[Row, ...]
+    pages: list[list[list[Row]]]
+    picture_height: float
+
+    @staticmethod
+    def of(name: str, fit: Fit, paper: Paper, style: LengthStyle) -> MarkingPages:
+        """The card of ``fit``."""
+        card = marking_card(fit, style)
+        wide = paper.width - 2 * PAGE_MARGIN
+        count = max(int((wide + 5) // (_COLUMN + 5)), 1)
+        intro = tuple(_intro(card, style, wide))
+        rows = list(_tables(card, column_width(wide, count)))
+        bottom = paper.height - PAGE_MARGIN
+        top = PAGE_MARGIN + _heading_height() + sum(row.height for row in intro) + _BETWEEN
+        later = Room(PAGE_MARGIN + _heading_height() + _BETWEEN, bottom)
+        left, upper, right, lower = fit.patch.polygon.bounds
+        scale = (wide - _LETTERS) / (right - left)
+        most = (lower - upper) * scale + _LETTERS
+        heights = dict.fromkeys(min(high, most) for high in _PICTURES)
+        tried = [(high, flow(rows, Room(top + high + _BETWEEN, bottom), later, count)) for high in heights]
+        picture, pages = min(tried, key=lambda each: len(each[1]))
+        scale = min(scale, (picture - _LETTERS) / (lower - upper))
+        taped = tuple(row for row in card.anchors if isinstance(row, TapeRow))
+        drawing = marking_picture(fit, taped, _NAMES_APART / scale)
+        return MarkingPages(name, paper, card, drawing, intro, pages, picture)
+
+    @property
+    def count(self) -> int:
+        """Of pages."""
+        return len(self.pages)
+
+    def page_layout(self, number: int) -> QPageLayout:
+        """Of page ``number``, from 0."""
+        return upright(self.paper)
+
+    def draw(self, painter: QPainter, number: int) -> None:
+        """Draw page ``number``, from 0."""
+        page = CardPage(painter, self.paper)
+        y = page.top + page.text(
+            short_name(self.name), page.left, page.top, page.right, TextSize.LARGE, bold=True
+        )
+        y += page.text(self._subtitle(number), page.left, y, page.right, TextSize.BASE)
+        wide = page.right - page.left
+        count = max(len(self.pages[number]), 1)
+        if number == 0:
+            draw_columns(page, [self.intro], y + 1, wide)
+            y += sum(row.height for row in self.intro) + 1
+            page.picture([self.picture], page.left, y, wide, self.picture_height)
+            y += self.picture_height
+        draw_columns(page, self.pages[number], y + _BETWEEN, column_width(wide, count))
+
+    def _subtitle(self, number: int) -> str:
+        marks = tr_n("{count} mark", "{count} marks", self.card.count)
+        words = tr("Marking card, {marks}, edge margin {margin}", marks=marks, margin=self.card.margin_text)
+        if self.count > 1:
+            words = tr("{words}, page {number} of {count}", words=words, number=number + 1, count=self.count)
+        return words
+
+
+def _heading_height() -> float:
+    return line_height(TextSize.LARGE) + line_height(TextSize.BASE)
+
+
+def _intro(card: MarkingCard, style: LengthStyle, wide: float) -> Iterator[Row]:
+    """How to use the card, and how exact it is."""
+    how = [
+        tr(
+            "Rule a line {margin} inside every seam. From the named corner measure along the seam, and set "
+            "the mark square in from there, on that line. Corner marks: where two such lines meet.",
+            margin=card.margin_text,
+        )
+        if card.margin
+        else tr("The marks lie on the seam: measure along it from the named corner.")
+    ]
+    inward: dict[str, list[str]] = {}
+    for corner in card.corners:
+        if corner.inward is not None:
+            inward.setdefault(corner.inward.text, []).append(corner.name)
+    how += [
+        tr("{names}: {length} straight in from the corner.", names=", ".join(names), length=length)
+        for length, names in inward.items()
+    ]
+    how += [
+        tr("{name}: begin at this place of the seam, as in the picture.", name=name) for name in card.begins
+    ]
+    how += [tr("{name}: by eye, as in the picture.", name=name) for name in card.lost]
+    if any(isinstance(row, TapeRow) for row in (*card.taped, *card.anchors)):
+        how.append(tr("Right and left: as you look from the first corner to the second."))
+    yield Row((Cell(" ".join(how), 0, wide, TextSize.SMALL, wrapped=True),), space=1)
+    bound = error_words(card.worst, style)
+    if card.worst_names:
+        words = tr(
+            "Distances are rounded to {step}: laid out from them, a mark or an anchor comes off by up to "
+            "{bound}. More than {limit}: {names}.",
+            limit=error_words(MATTERS, style),
+            step=card.step,
+            bound=bound,
+            names=", ".join(card.worst_names[:_NAMED]),
+        )
+    else:
+        words = tr(
+            "Distances are rounded to {step}: laid out from them, no mark or anchor comes off by more than "
+            "{bound}.",
+            step=card.step,
+            bound=bound,
+        )
+    yield Row((Cell(words, 0, wide, TextSize.SMALL, bold=bool(card.worst_names), wrapped=True),), space=1)
+
+
+_NAMED: Final = 6
+"""Marks that are named one by one."""
+_WHOLE: Final = 6
+"""Marks of a side that are kept together in one column."""
+
+
+def _tables(card: MarkingCard, wide: float) -> Iterator[Row]:
+    for anchor in card.anchors:
+        yield from _anchor(anchor, wide)
+    for table in card.sides:
+        yield from _side(table, card.unit, wide)
+    if card.taped:
+        head = Row((Cell(tr("By two tapes"), 0, wide, bold=True),), keep=True)
+        yield head
+        for row in card.taped:
+            yield from _taped(row, wide)
+
+
+def _anchor(row: MarkRow | TapeRow, wide: float) -> Iterator[Row]:
+    yield Row((Cell(row.name, 0, wide, bold=True),), keep=True)
+    if isinstance(row, TapeRow):
+        yield from _tapes(row, 0, wide)
+        return
+    if row.from_before.shown == 0 and row.inward is None:
+        yield Row((Cell(tr("on the corner {name}", name=row.before), 0, wide),), space=_BETWEEN)
+        return
+    lines = [
+        tr("{length} from {name}", length=row.from_before.text, name=row.before),
+        tr("{length} from {name}", length=row.from_after.text, name=row.after),
+        tr("on the seam")
+        if row.inward is None
+        else tr("along the seam, then {length} square in", length=row.inward.text),
+    ]
+    yield from _lines(lines, 0, wide)
+
+
+def _lines(texts: list[str], left: float, wide: float) -> Iterator[Row]:
+    """Rows that stay together."""
+    for number, text in enumerate(texts, start=1):
+        last = number == len(texts)
+        yield Row((Cell(text, left, wide, wrapped=True),), space=_BETWEEN if last else 0.0, keep=not last)
+
+
+def _tapes(row: TapeRow, left: float, wide: float) -> Iterator[Row]:
+    first = tr("{length} from {name}", length=row.from_one.text, name=row.one)
+    second = tr("{length} from {name}", length=row.from_two.text, name=row.two)
+    side = tr("right") if row.right else tr("left")
+    both = tr("{tape}, {side}", tape=second, side=side)
+    fits = text_width(both, TextSize.BASE) <= wide - left
+    yield from _lines([first, both] if fits else [first, second, side], left, wide)
+
+
+def _taped(row: TapeRow, wide: float) -> Iterator[Row]:
+    left = max(wide * _NAME_SHARE, text_width(row.name, TextSize.BASE, bold=True) + 2)
+    first, *others = _tapes(row, left, wide)
+    name = Cell(row.name, 0, left, bold=True)
+    yield Row((name, *first.cells), keep=True)
+    yield from others
+
+
+_NAME_SHARE: Final = 0.2
+"""Of a column, for the mark's name."""
+
+
+def _side(table: SideTable, unit: str, wide: float) -> Iterator[Row]:
+    name = wide * _NAME_SHARE
+    half = (wide - name) / 2
+    first, second = (name, name + half - 1), (name + half, wide)
+    before = tr("from {name}, {unit}", name=table.before, unit=unit)
+    after = tr("from {name}, {unit}", name=table.after, unit=unit)
+    heads = (
+        Row(
+            (
+                Cell(
+                    tr("Side {letter}, {length}", letter=table.side, length=table.length.text),
+                    0,
+                    wide,
+                    bold=True,
+                ),
+            ),
+            keep=True,
+        ),
+        Row(
+            (
+                Cell(
+                    before,
+                    *first,
+                    TextSize.SMALL,
+                    at_right=True,
+                ),
+                Cell(
+                    after,
+                    *second,
+                    TextSize.SMALL,
+                    at_right=True,
+                ),
+            ),
+            space=0.6,
+            ruled=True,
+            keep=True,
+        ),
+    )
+    yield from heads
+    for number, row in enumerate(table.rows, start=1):
+        yield Row(
+            (
+                Cell(row.name, 0, name, bold=True),
+                Cell(row.from_before.number, *first, at_right=True),
+                Cell(row.from_after.number, *second, at_right=True),
+            ),
+            heads=heads if number > 1 else (),
+            keep=len(table.rows) <= _WHOLE and number < len(table.rows),
+            space=_BETWEEN if number == len(table.rows) else 0.0,
+        )

@@ -1,0 +1,135 @@
+"""The plan sheet on paper: all patches with their pictures, and what the whole plan takes."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final
+
+from PySide6.QtGui import QPageLayout, QPainter
+
+from app.exporting.card_page import CardPage, line_height, upright
+from app.exporting.sheets import Paper
+from app.exporting.words import short_name
+from app.sketch.card_pictures import plain_picture
+from app.sketch.palette import Role, TextSize
+from app.sketch.quantity import THREAD
+from app.sketch.stitching_card import minutes_words, repeats_words, total_figures
+from app.sketch.translate import tr, tr_n
+from app.sketch.wording import verdict
+from geometry.estimate import summed
+from geometry.fit import Fit
+from geometry.units import LengthStyle
+
+_COLUMNS, _ROWS = 2, 5
+_GUTTER: Final = 6.0
+"""mm between cells."""
+_PICTURE: Final = 0.46
+"""Of a cell's width."""
+_TOTALS: Final = 4
+"""Figures beside each other."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class PlanPages:
+    """The sheets of one plan, ready to be drawn one by one."""
+
+    title: str
+    patches: tuple[tuple[str, Fit, int], ...]
+    """Name, fit and repeats."""
+    paper: Paper
+    style: LengthStyle
+
+    @property
+    def count(self) -> int:
+        """Of sheets."""
+        return math.ceil(len(self.patches) / (_COLUMNS * _ROWS))
+
+    def page_layout(self, number: int) -> QPageLayout:
+        """Of sheet ``number``, from 0."""
+        return upright(self.paper)
+
+    def draw(self, painter: QPainter, number: int) -> None:
+        """Draw sheet ``number``, from 0."""
+        page = CardPage(painter, self.paper)
+        title = short_name(self.title) or tr("Plan")
+        y = page.top + page.text(title, page.left, page.top, page.right, TextSize.LARGE, bold=True)
+        y += page.text(self._subtitle(number), page.left, y, page.right, TextSize.BASE)
+        totals = page.bottom - self._totals_height()
+        self._totals(page, totals)
+        y += _GUTTER / 2
+        wide = (page.right - page.left - _GUTTER * (_COLUMNS - 1)) / _COLUMNS
+        high = (totals - _GUTTER / 2 - y - _GUTTER * (_ROWS - 1)) / _ROWS
+        each = _COLUMNS * _ROWS
+        for place, (name, fit, repeats) in enumerate(self.patches[number * each : (number + 1) * each]):
+            row, column = divmod(place, _COLUMNS)
+            self._cell(
+                page,
+                name,
+                fit,
+                repeats,
+                page.left + column * (wide + _GUTTER),
+                y + row * (high + _GUTTER),
+                wide,
+                high,
+            )
+
+    def _subtitle(self, number: int) -> str:
+        words = tr(
+            "Plan sheet, {patches}, {all} to stitch",
+            patches=tr_n("{count} patch", "{count} patches", len(self.patches)),
+            all=sum(repeats for _, _, repeats in self.patches),
+        )
+        if self.count > 1:
+            words = tr("{words}, page {number} of {count}", words=words, number=number + 1, count=self.count)
+        return words
+
+    def _cell(
+        self, page: CardPage, name: str, fit: Fit, repeats: int, x: float, y: float, wide: float, high: float
+    ) -> None:
+        picture = wide * _PICTURE
+        page.picture([plain_picture(fit)], x, y, picture, high, labels_of=(Role.STITCH,))
+        page.frame(x, y, x + picture, y + high)
+        left, right = x + picture + 2, x + wide
+        y += page.text(short_name(name), left, y, right, TextSize.BASE, bold=True)
+        y += page.wrapped(verdict(fit), left, y, right, TextSize.SMALL)
+        y += page.text(repeats_words(repeats), left, y, right, TextSize.BASE) + 1
+        if not fit.totals.stitches:
+            return
+        every = fit.totals.times(repeats)
+        for what, value in (
+            (tr("thread"), THREAD.words(every.top_thread, self.style)),
+            (tr("bobbin"), THREAD.words(every.bobbin_thread, self.style)),
+            (tr("min"), minutes_words(every.minutes)),
+        ):
+            page.text(what, left, y, right, TextSize.SMALL)
+            y += page.text(value, left, y, right, TextSize.BASE, at_right=True)
+
+    def _totals_height(self) -> float:
+        lines = math.ceil(len(self._figures) / _TOTALS)
+        return (
+            line_height(TextSize.SMALL)
+            + lines * (line_height(TextSize.SMALL) + line_height(TextSize.BASE))
+            + 2
+        )
+
+    @property
+    def _figures(self) -> Sequence[tuple[str, str]]:
+        return total_figures(summed((fit.totals, repeats) for _, fit, repeats in self.patches), self.style)
+
+    def _totals(self, page: CardPage, top: float) -> None:
+        """On every sheet, so that one that is alone says it too."""
+        page.rule(page.left, top, page.right)
+        y = (
+            top
+            + 1
+            + page.text(tr("All patches with their repeats"), page.left, top + 1, page.right, TextSize.SMALL)
+        )
+        wide = (page.right - page.left) / _TOTALS
+        for place, (what, value) in enumerate(self._figures):
+            row, column = divmod(place, _TOTALS)
+            left = page.left + column * wide
+            at = y + row * (line_height(TextSize.SMALL) + line_height(TextSize.BASE))
+            at += page.text(what, left, at, left + wide, TextSize.SMALL)
+            page.text(value, left, at, left + wide, TextSize.BASE, bold=True)
