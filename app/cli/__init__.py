@@ -1,4 +1,4 @@
-"""Wedgewright without a window (``fit``, ``anchors``, ``template``), and the call that opens the window.
+"""Wedgewright without a window (``fit``, ``anchors``, ``template``, ``card``), and the call that opens one.
 
 Exit status: 0 it fits, 1 a problem was found, 2 the input or the call was wrong (one line on standard
 error), 130 interrupted, 141 nobody reads the output any more. What a call does not use, it does not load:
@@ -12,8 +12,12 @@ import os
 import sys
 import warnings
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 from app.cli.arguments import COMMANDS, Call, CallError, read_call
+
+if TYPE_CHECKING:
+    from pathlib import Path
 
 # Before numpy is imported: starting its pool of threads takes as long as all the rest of the import, and
 # no array here is large enough to use it.
@@ -46,7 +50,7 @@ def _run(arguments: Sequence[str]) -> int:
     except SystemExit:  # --help and --version have printed
         _put("")
         return FITS
-    doing = {"fit": _fit, "anchors": _anchors, "template": _template, "open": _open_sketchpad}
+    doing = {"fit": _fit, "anchors": _anchors, "template": _template, "card": _card, "open": _open_sketchpad}
     return doing[call.command](call)
 
 
@@ -85,20 +89,36 @@ def _anchors(call: Call) -> int:
 
 
 def _template(call: Call) -> int:
-    from pathlib import Path
-
     from app.cli.tasks import work
     from app.exporting.template import write_template
 
-    source, target = Path(call.files[0]), Path(call.output)
-    if target.exists() and source.exists() and target.samefile(source):
-        raise CallError(f"“{target.name}”: this is the file that is read; give another name after -o")
+    target = _target(call)
     done = work(call)
     fits = [(each.name, each.fit) for each in done.fitted]
     write_template(target, fits, paper=call.paper, kind=call.kind, style=done.style)
     _remark(done.notes)
     _put(f"{target}\n")
     return FITS if done.fits else PROBLEM
+
+
+def _card(call: Call) -> int:
+    from app.cli.card_task import written
+
+    target = _target(call)
+    done = written(call, target)
+    _remark(done.notes)
+    _put(f"{target}\n")
+    return FITS if done.fits else PROBLEM
+
+
+def _target(call: Call) -> Path:
+    """The file to write, which must not be the one that is read."""
+    from pathlib import Path
+
+    source, target = Path(call.files[0]), Path(call.output)
+    if target.exists() and source.exists() and target.samefile(source):
+        raise CallError(f"“{target.name}”: this is the file that is read; give another name after -o")
+    return target
 
 
 def _open_sketchpad(call: Call) -> int:

@@ -15,10 +15,12 @@ if TYPE_CHECKING:
 
 PROGRAM = "wedgewright"
 KINDS = ("lines", "marks", "both")
+CARD_KINDS = ("marking", "stitching", "plan", "tries")
 COMMANDS = {
     "fit": "Fit a fan of wedges into each patch and report it.",
     "anchors": "Suggest anchors for each patch, best first.",
     "template": "Write the true-size template of each patch.",
+    "card": "Write what is printed beside the template: marking card, stitching card, plan sheet, tries.",
 }
 
 _ABOUT = "Fill an odd-shaped space of a quilt top with a fan of wedges."
@@ -161,6 +163,14 @@ def _command(name: str) -> _Parser:
             "--paper", metavar="NAME", help="letter, a4, …; by default what your country prints on"
         )
         parser.add_argument("--kind", choices=KINDS, default="both", help="what to print (default: both)")
+    elif name == "card":
+        parser.add_argument("--kind", choices=CARD_KINDS, required=True, help="which card")
+        parser.add_argument(
+            "-o", "--output", required=True, metavar="OUT", help="file to write: .pdf, or .png for one page"
+        )
+        parser.add_argument(
+            "--paper", metavar="NAME", help="letter, a4, …; by default what your country prints on"
+        )
     else:
         what = "the whole fit" if name == "fit" else "the suggestions"
         parser.add_argument("--json", action="store_true", help=f"{what} as JSON, in mm")

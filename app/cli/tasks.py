@@ -7,7 +7,7 @@ import re
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import replace
-from typing import Any, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from app.cli.arguments import Call
 from app.report import FittedPatch
@@ -15,6 +15,9 @@ from geometry import AnchorError, Patch, Settings, SettingsError, WedgewrightErr
 from geometry.patch import Place, middle_of
 from geometry.types import Point
 from geometry.units import LengthStyle, Unit, format_length, parse_length, parse_point
+
+if TYPE_CHECKING:
+    from app.plan.model import Try
 
 PLAN_ENDING = ".wedgeplan"
 
@@ -49,6 +52,7 @@ class Task(NamedTuple):
     repeats: int = 1
     place: str = ""
     """Where it is from, as an error says it."""
+    tries: tuple[Try, ...] = ()
 
 
 class Content(NamedTuple):
@@ -58,12 +62,17 @@ class Content(NamedTuple):
     style: LengthStyle
     """What goes with the call's unit, else the file's own, else inches."""
     notes: tuple[str, ...] = ()
+    title: str = ""
+    """The plan's own."""
 
 
-def work(call: Call) -> Work:
-    """Read the call's file and fit its patches. Raises ``WedgewrightError`` saying where it failed."""
+def work(call: Call, content: Content | None = None) -> Work:
+    """Read the call's file, unless ``content`` is that already, and fit its patches.
+
+    Raises ``WedgewrightError`` saying where it failed.
+    """
     asked = [_asked_anchor(text, call.unit) for text in call.anchors]
-    content = asked_for(call)
+    content = content or asked_for(call)
     style = content.style
     fitted = []
     for task in content.tasks:
@@ -111,10 +120,11 @@ def _read(path: str, call: Call) -> Content:
             error.do = "give --accept-changed if you know of the change, or choose another copy"
             raise
         tasks = [
-            Task(each.name, each.patch(), each.anchors, each.settings, each.repeats) for each in plan.patches
+            Task(each.name, each.patch(), each.anchors, each.settings, each.repeats, tries=each.tries)
+            for each in plan.patches
         ]
         own = plan.unit_style or LengthStyle.EIGHTHS
-        return Content(tasks, _style_in(call.unit) if call.unit else own)
+        return Content(tasks, _style_in(call.unit) if call.unit else own, title=plan.title)
 
     from app.importing import CrossedOutlineError, import_file
 

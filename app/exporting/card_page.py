@@ -24,6 +24,8 @@ PAGE_MARGIN: Final = 12.7
 _WRAPPED: Final = int(Qt.TextFlag.TextWordWrap | Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignTop)
 _LINE: Final = 1.3
 """Height of a line, in times of its letters' size."""
+LETTERS: Final = 14.0
+"""mm around a patch in a picture for letters, both sides together."""
 _CLEAR: Final = 2.0
 """mm around what a picture shows."""
 
@@ -45,6 +47,12 @@ def line_height(size: TextSize) -> float:
 def text_width(text: str, size: TextSize, *, bold: bool = False) -> float:
     """mm: of one line of text."""
     return metrics(_pixels(size), bold=bold).horizontalAdvance(text) / DOTS_PER_MM
+
+
+def natural_height(bounds: tuple[float, float, float, float], wide: float) -> float:
+    """mm of a picture ``wide`` mm wide that a patch with these (left, top, right, bottom) fills."""
+    left, top, right, bottom = bounds
+    return (bottom - top) / (right - left) * (wide - LETTERS) + LETTERS
 
 
 def wrapped_height(text: str, wide: float, size: TextSize, *, bold: bool = False) -> float:

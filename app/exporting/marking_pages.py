@@ -9,7 +9,15 @@ from typing import Final
 from PySide6.QtGui import QPageLayout, QPainter
 
 from app.exporting.card_flow import Cell, Room, Row, column_width, draw_columns, flow
-from app.exporting.card_page import PAGE_MARGIN, CardPage, line_height, text_width, upright
+from app.exporting.card_page import (
+    LETTERS,
+    PAGE_MARGIN,
+    CardPage,
+    line_height,
+    natural_height,
+    text_width,
+    upright,
+)
 from app.exporting.sheets import Paper
 from app.exporting.words import short_name
 from app.sketch.card_pictures import marking_picture
@@ -32,8 +40,6 @@ _PICTURES: Final = tuple(float(high) for high in range(150, 60, -10))
 """mm: heights of the picture, the best first; a lower one is taken where it saves a page."""
 _NAMES_APART: Final = 10.0
 """mm on paper between marks that have their names in the picture."""
-_LETTERS: Final = 14.0
-"""mm around the patch for letters, both sides together."""
 _BETWEEN: Final = 3.0
 """mm between blocks."""
 _COLUMN: Final = 55.0
@@ -63,13 +69,12 @@ class MarkingPages:
         bottom = paper.height - PAGE_MARGIN
         top = PAGE_MARGIN + _heading_height() + sum(row.height for row in intro) + _BETWEEN
         later = Room(PAGE_MARGIN + _heading_height() + _BETWEEN, bottom)
-        left, upper, right, lower = fit.patch.polygon.bounds
-        scale = (wide - _LETTERS) / (right - left)
-        most = (lower - upper) * scale + _LETTERS
+        bounds = fit.patch.polygon.bounds
+        most = natural_height(bounds, wide)
         heights = dict.fromkeys(min(high, most) for high in _PICTURES)
         tried = [(high, flow(rows, Room(top + high + _BETWEEN, bottom), later, count)) for high in heights]
         picture, pages = min(tried, key=lambda each: len(each[1]))
-        scale = min(scale, (picture - _LETTERS) / (lower - upper))
+        scale = min((wide - LETTERS) / (bounds[2] - bounds[0]), (picture - LETTERS) / (bounds[3] - bounds[1]))
         taped = tuple(row for row in card.anchors if isinstance(row, TapeRow))
         drawing = marking_picture(fit, taped, _NAMES_APART / scale)
         return MarkingPages(name, paper, card, drawing, intro, pages, picture)

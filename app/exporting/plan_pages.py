@@ -27,7 +27,7 @@ _GUTTER: Final = 6.0
 """mm between cells."""
 _PICTURE: Final = 0.46
 """Of a cell's width."""
-_TOTALS: Final = 4
+_TOTALS: Final = 3
 """Figures beside each other."""
 
 

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from itertools import pairwise
+from itertools import accumulate, pairwise
 from typing import Final
 
 from PySide6.QtGui import QPageLayout, QPainter
 
 from app.exporting.card_flow import Cell, Room, Row, column_width, draw_columns, flow
-from app.exporting.card_page import PAGE_MARGIN, CardPage, line_height, upright
+from app.exporting.card_page import PAGE_MARGIN, CardPage, line_height, natural_height, text_width, upright
 from app.exporting.sheets import Paper
 from app.exporting.words import short_name
 from app.sketch.card_pictures import stitching_picture
@@ -27,6 +27,10 @@ _FIGURES: Final = 74.0
 """mm: width of the block of figures beside the picture."""
 _BETWEEN: Final = 3.0
 """mm between blocks."""
+_APART: Final = 2.5
+"""mm before each column of the table."""
+_SLACK: Final = 0.2
+"""mm by which a text may be wider in its place than when it was measured."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -47,15 +51,17 @@ class StitchingPages:
         """The card of ``fit``."""
         card = stitching_card(fit, repeats, style)
         wide = paper.width - 2 * PAGE_MARGIN
-        columns = 1 if card.cloth_turned else 2
+        texts = _texts(card)
+        columns = _columns(texts, wide)
         intro = tuple(_intro(card, wide))
-        rows = list(_table(card, column_width(wide, columns)))
+        rows = list(_table(texts, column_width(wide, columns)))
         bottom = paper.height - PAGE_MARGIN
         top = PAGE_MARGIN + _heading_height() + sum(row.height for row in intro) + _BETWEEN
         later = Room(PAGE_MARGIN + _heading_height() + _BETWEEN, bottom)
         figures = tuple(_figures(card))
         least = sum(row.height for row in figures)
-        heights = dict.fromkeys(max(high, least) for high in _PICTURES)
+        most = natural_height(fit.patch.polygon.bounds, wide - _FIGURES - _BETWEEN)
+        heights = dict.fromkeys(max(min(high, most), least) for high in _PICTURES)
         tried = [(high, flow(rows, Room(top + high + _BETWEEN, bottom), later, columns)) for high in heights]
         picture, pages = min(tried, key=lambda each: len(each[1]))
         return StitchingPages(name, paper, card, stitching_picture(fit), intro, figures, pages, picture)
@@ -132,45 +138,63 @@ def _figures(card: StitchingCard) -> Iterator[Row]:
         cells = [Cell(once, 0, middle if several else _FIGURES, at_right=True)]
         if several:
             cells.append(Cell(every, middle, _FIGURES, at_right=True))
-        yield Row(tuple(cells), space=1.0)
+        yield Row(tuple(cells), space=0.5)
 
 
-_SHARES_TURNED: Final = (0.0, 0.07, 0.25, 0.345, 0.475, 0.57, 0.7, 0.795, 0.925, 1.0)
-_SHARES: Final = (0.0, 0.13, 0.42, 0.57, 0.72, 0.87, 1.0)
-"""Of the width of the table: where its columns begin, and where the last one ends."""
-
-
-def _table(card: StitchingCard, wide: float) -> Iterator[Row]:
+def _texts(card: StitchingCard) -> list[list[str]]:
+    """The table: its titles, then its rows; a row of one text goes all across."""
     if not card.rows:
-        return
-    shares = _SHARES_TURNED if card.cloth_turned else _SHARES
+        return []
     turn = [tr("turn")] if card.cloth_turned else []
-    titles = [
-        *(tr("Wedge"), tr("Marks"), tr("Leg out")), *turn,
-        *(tr("Side"), *turn),
-        *(tr("Leg back"), *turn),
-        tr("Echoes"),
-    ]  # fmt: skip
-    head = Row(tuple(_cells(titles, shares, wide, TextSize.SMALL)), space=0.6, ruled=True, keep=True)
+    echoes = any(isinstance(row, WedgeRow) and row.echoes for row in card.rows)
+    titles = [tr("Wedge"), tr("Marks"), tr("Out"), *turn, tr("Side"), *turn, tr("Back"), *turn]
+    titles += [tr("Echoes")] if echoes else []
+    texts = [titles]
+    for row in card.rows:
+        if not isinstance(row, WedgeRow):
+            texts.append([row.text])
+            continue
+        at_out, at_side, at_back = ([each] if card.cloth_turned else [] for each in row.turns)
+        figures = [row.out, *at_out, row.side, *at_side, row.back, *at_back]
+        texts.append([str(row.wedge), row.marks, *figures, *([str(row.echoes)] if echoes else [])])
+    return texts
+
+
+def _widths(texts: list[list[str]]) -> list[float]:
+    """mm that each column of the table needs, with the space before it."""
+    titles, *rows = texts
+    widths = [text_width(title, TextSize.SMALL) for title in titles]
+    for row in rows:
+        if len(row) > 1:
+            own = (text_width(text, TextSize.BASE, bold=place == 0) for place, text in enumerate(row))
+            widths = [max(pair) for pair in zip(widths, own, strict=True)]
+    return [width + _APART for width in widths]
+
+
+def _columns(texts: list[list[str]], wide: float) -> int:
+    """Two where the table is narrow enough."""
+    return 2 if texts and sum(_widths(texts)) <= column_width(wide, 2) else 1
+
+
+def _table(texts: list[list[str]], wide: float) -> Iterator[Row]:
+    if not texts:
+        return
+    widths = _widths(texts)
+    ends = [end * wide / sum(widths) for end in accumulate(widths)]
+    titles, *rows = texts
+    head = Row(tuple(_cells(titles, ends, TextSize.SMALL)), space=0.6, ruled=True, keep=True)
     yield head
-    for number, row in enumerate(card.rows):
+    for number, row in enumerate(rows):
         heads = (head,) if number else ()
-        if isinstance(row, WedgeRow):
-            turns = [[each] if card.cloth_turned else [] for each in row.turns]
-            texts = [
-                *(str(row.wedge), row.marks),
-                *(row.out, *turns[0]), *(row.side, *turns[1]), *(row.back, *turns[2]),
-                str(row.echoes),
-            ]  # fmt: skip
-            yield Row(tuple(_cells(texts, shares, wide, TextSize.BASE)), heads=heads)
+        if len(row) > 1:
+            yield Row(tuple(_cells(row, ends, TextSize.BASE)), heads=heads)
         else:
-            yield Row((Cell(row.text, 0, wide),), heads=heads)
+            yield Row((Cell(row[0], 0, wide),), heads=heads)
 
 
-def _cells(texts: list[str], shares: tuple[float, ...], wide: float, size: TextSize) -> Iterator[Cell]:
-    for place, (text, (left, right)) in enumerate(zip(texts, pairwise(shares), strict=True)):
+def _cells(texts: list[str], ends: list[float], size: TextSize) -> Iterator[Cell]:
+    for place, (text, (left, right)) in enumerate(zip(texts, pairwise([0.0, *ends]), strict=True)):
         words = place == 1
-        yield Cell(
-            text, left * wide + (3 if words else 0), right * wide, size,
-            bold=place == 0 and size is TextSize.BASE, at_right=not words,
-        )  # fmt: skip
+        left += _APART - _SLACK if words else 0.0
+        bold = place == 0 and size is TextSize.BASE
+        yield Cell(text, left, right, size, bold=bold, at_right=not words)

@@ -33,7 +33,7 @@ class WedgeRow:
 
     wedge: int
     marks: str
-    """``A1 – AB``"""
+    """``A1–AB``"""
     out: str
     side: str
     back: str
@@ -96,7 +96,6 @@ def total_figures(totals: Totals, style: LengthStyle) -> list[tuple[str, str]]:
         (tr("Top thread"), THREAD.words(totals.top_thread, style)),
         (tr("Bobbin thread"), THREAD.words(totals.bobbin_thread, style)),
         (tr("Bobbins"), str(totals.bobbins_to_wind) if known else tr("not known")),
-        (tr("Changes of direction"), str(totals.changes)),
         (tr("Minutes"), minutes_words(totals.minutes)),
     ]
 
@@ -129,7 +128,7 @@ def _rows(fit: Fit, walk: Walk, style: LengthStyle) -> Iterator[WedgeRow | Trave
             out, back, side = legs[0], legs[-1], sides[0] if sides else legs[0]
             yield WedgeRow(
                 wedge=wedges[at],
-                marks=" – ".join(name for name in spans[wedges[at]] if name) or NOTHING,
+                marks="–".join(name for name in spans[wedges[at]] if name) or NOTHING,
                 out=_bearing(walk, out),
                 side=_bearing(walk, side),
                 back=_bearing(walk, back),
