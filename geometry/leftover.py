@@ -172,8 +172,9 @@ def _parted(part: Polygon, thinnest: float) -> tuple[list[Polygon], list[Polygon
         return [], [part]
     if len(cores) == 1:
         return [part], []
-    # What a core grows back to is the space without the necks; a hair more, so that its seams are the part's.
-    by = thinnest / 2 + SAME_POINT
+    # What a core grows back to is the space without the necks; a step of the grid more, so that its seams are
+    # the part's.
+    by = thinnest / 2 + 2 * overlay_grid(part)
     grown = [shapely.buffer(each, by, join_style="mitre", mitre_limit=5.0) for each in cores]
     spaces: list[Polygon] = []
     rest: Area = part
