@@ -60,11 +60,13 @@ class Leftover:
     """mm, oriented, without corners in the middle of straight sides."""
     places: tuple[Motion, ...]
     """From ``polygon`` to each of its places; the first is no motion."""
+    area: float
+    """mm² of all places together, each as it is."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Leftovers:
-    """What blocks leave of a frame: its area is ``covered``, all places, and ``slivers``."""
+    """What blocks leave of a frame: its area is ``covered``, that of all spaces, and of ``slivers``."""
 
     spaces: tuple[Leftover, ...]
     """Largest first; those of one size as they come from the upper left, row by row."""
@@ -247,11 +249,11 @@ def _grouped(pieces: list[Polygon], same: float) -> tuple[Leftover, ...]:
     count = shapely.get_num_coordinates(pieces)
     rows = np.round(bounds[:, 1] / max(same, SAME_POINT))
     order = np.lexsort([bounds[:, 0], rows, -np.round(areas / max(same, SAME_POINT))])
-    kinds: list[tuple[int, list[Motion]]] = []
+    kinds: list[tuple[int, list[Motion], list[float]]] = []
 
     def place(index: int) -> None:
         slack = same * float(around[index] + 1)
-        for kind, places in reversed(kinds):
+        for kind, places, sizes in reversed(kinds):
             if areas[kind] - areas[index] > slack:
                 break  # sorted by area: all that could be this one came last
             if count[kind] != count[index] or abs(around[kind] - around[index]) > same * count[index]:
@@ -259,12 +261,13 @@ def _grouped(pieces: list[Polygon], same: float) -> tuple[Leftover, ...]:
             motion = _motion(pieces[kind], pieces[index], same)
             if motion is not None:
                 places.append(motion)
+                sizes.append(float(areas[index]))
                 return
-        kinds.append((index, [Motion(False, 0.0, (0.0, 0.0))]))
+        kinds.append((index, [Motion(False, 0.0, (0.0, 0.0))], [float(areas[index])]))
 
     for index in order.tolist():
         place(index)
-    return tuple(Leftover(pieces[kind], tuple(places)) for kind, places in kinds)
+    return tuple(Leftover(pieces[kind], tuple(places), math.fsum(sizes)) for kind, places, sizes in kinds)
 
 
 def _motion(one: Polygon, other: Polygon, same: float) -> Motion | None:
