@@ -35,6 +35,8 @@ _MAP = 1000
 """Anchors of a map, about, where no step is given."""
 _BATCH = 500
 """Anchors at a time: between two looks at whether to go on, and small enough for the processor's cache."""
+_FEW = 20
+"""The same for suggestions, of which the first are fitted one by one."""
 _TRIED = 250
 """Anchors tried over the stitchable area for suggestions, about."""
 _NAMED_TRIED = 10
@@ -45,6 +47,15 @@ _APART = 0.25
 """Of the patch's width: how far suggestions are from each other at least."""
 _SLIP = 0.1
 """Of the patch's width: an anchor less far off the middle looks like a slip (common practice, no source)."""
+_ASIDE = math.radians(45)
+"""A place off the middle is towards a side or corner that lies less far aside of the way to it."""
+_LETTERS = 26
+"""Of more sides or corners than this nobody knows which is which: their names have several letters."""
+_WAYS = {
+    "up": -90, "up-right": -45, "right": 0, "down-right": 45,
+    "down": 90, "down-left": 135, "left": 180, "up-left": -135,
+}  # fmt: skip
+"""degrees, from x towards y. What a place is towards where no side or corner lies that way."""
 _CLEARLY = 0.75
 """An anchor is clearly better where it leaves at most this part of what is out of sight now."""
 
@@ -99,7 +110,9 @@ class Suggestion:
     """An anchor worth trying."""
 
     names: tuple[str, ...]
-    """Stable codes: ``middle``, ``off-centre``, ``side:B`` (its middle), ``corner:AB``, ``most-open``."""
+    """Stable codes: ``middle``, ``side:B`` (its middle), ``corner:AB``, ``most-open``; ``off-centre:`` with
+    what it is towards: ``off-centre:side:B``, ``off-centre:corner:AB``, ``off-centre:up-right``. Of several
+    towards the same, those after the best end in ``:2``, ``:3`` ...; no two suggestions are called alike."""
     anchor: Point
     score: Score
     share: float
@@ -169,11 +182,18 @@ def anchor_map(
 
     Raises ``AnchorError`` where an anchor is outside the patch.
     """
+    if anchors is None:
+        ground = ground_of(patch, settings)
+        anchors = _grid(ground, math.sqrt(ground.area / _MAP) if step is None else step)
+    return _judged(patch, frozen(np.reshape(anchors, (-1, 2))), settings, _BATCH, progress)
+
+
+def _judged(
+    patch: Patch, anchors: Points, settings: Settings, at_a_time: int, progress: Progress | None
+) -> AnchorMap:
+    """``anchor_map`` of given anchors, with a look at whether to go on after every ``at_a_time`` of them."""
     ground = ground_of(patch, settings)
     maps = [FanMap(part, marked) for part, marked in zip(ground.parts, ground.marked, strict=True)]
-    if anchors is None:
-        anchors = _grid(ground, math.sqrt(ground.area / _MAP) if step is None else step)
-    anchors = frozen(np.reshape(anchors, (-1, 2)))
     total = len(anchors)
     seen, narrowest = np.zeros(total), np.zeros(total)
     short, thin, lost = (np.zeros(total, dtype=np.intp) for _ in range(3))
@@ -181,7 +201,7 @@ def anchor_map(
     alone = replace(settings, divide=False)
     done = 0
     while done < total:
-        batch = slice(done, done + _BATCH)
+        batch = slice(done, done + at_a_time)
         rest = np.ones(len(anchors[batch]), dtype=np.bool_)
         for each in maps:
             inside = each.inside(anchors[batch]) & rest
@@ -195,7 +215,7 @@ def anchor_map(
         for i in done + np.flatnonzero(rest):
             at = _point(anchors[i])
             seen[i], narrowest[i], short[i], thin[i], lost[i] = _fitted(patch, at, alone)
-        done = min(done + _BATCH, total)
+        done = min(done + at_a_time, total)
         if progress is not None and not progress(done, total):
             break
     return AnchorMap(
@@ -237,7 +257,9 @@ def _grid(ground: Ground, step: float) -> Points:
     return grid
 
 
-def suggest(patch: Patch, settings: Settings, count: int = 5) -> tuple[Suggestion, ...]:
+def suggest(
+    patch: Patch, settings: Settings, count: int = 5, *, progress: Progress | None = None
+) -> tuple[Suggestion, ...]:
     """Up to ``count`` anchors, best first, each a quarter of the patch's width or more from the others.
 
     The score, 0 to 100, is 60 times the share in sight, and 25 / (1 + problems), and 15 times the
@@ -248,16 +270,12 @@ def suggest(patch: Patch, settings: Settings, count: int = 5) -> tuple[Suggestio
     Tried are the middle of the patch, a grid over the stitchable area, the middle of its kernel, and the
     middles of its sides and its corners (of many those that see most). What is neither the middle nor
     has a name of its own keeps a tenth of the patch's width from the middle, so as not to look like a
-    slip. Empty where there is no room to stitch.
+    slip. Empty where there is no room to stitch, and where ``progress`` stops the work.
     """
     ground = ground_of(patch, settings)
     if not ground.parts:
         return ()
     middle = middle_of(patch)
-    named = [("middle", middle)]
-    for kind, sites in (("side", _side_middles(ground)), ("corner", _corners(ground))):
-        sliding = [(f"{kind}:{name}", patch.slide_into(at)) for name, at in sites]
-        named += _most_seen(ground, sliding)
     cores = [core for core in map(kernel, ground.parts[:1]) if core is not None]
     free = np.concatenate(
         [
@@ -268,11 +286,69 @@ def suggest(patch: Patch, settings: Settings, count: int = 5) -> tuple[Suggestio
     slip = _SLIP * patch.width
     for off in (middle, patch.centre):
         free = free[np.hypot(*(free - np.array(off)).T) >= slip]
-    places = np.concatenate([np.array([at for _, at in named]), free])
+    sites = {"side": _side_middles(ground), "corner": _corners(ground)}
+    looked = sum(len(places) for places in sites.values() if len(places) > _NAMED_TRIED)
+    total = looked + 1 + sum(min(len(places), _NAMED_TRIED) for places in sites.values()) + len(free)
+    gone = 0
+
+    def went_on() -> bool:
+        nonlocal gone
+        gone += 1
+        return progress is None or gone % _FEW > 0 or progress(gone, total)
+
+    named = [("middle", middle)]
+    for kind, places in sites.items():
+        tried = _most_seen(ground, [(f"{kind}:{name}", patch.slide_into(at)) for name, at in places], went_on)
+        if tried is None:
+            return ()
+        named += tried
     names = [name for name, _ in named] + ["off-centre"] * len(free)
     # Echoes and hold-back change neither what is seen nor the wedges, and cost time.
-    found = anchor_map(patch, replace(settings, echo_count=0, hold_back=0.0, stagger=0.0), places)
-    return _ranked(found, names, settings, _APART * patch.width, count)
+    found = _judged(
+        patch,
+        frozen(np.concatenate([np.array([at for _, at in named]), free])),
+        replace(settings, echo_count=0, hold_back=0.0, stagger=0.0),
+        _FEW,
+        None if progress is None else lambda done, _: progress(looked + done, total),
+    )
+    if len(found.anchors) < len(names):
+        return ()
+    ranked = _ranked(found, names, settings, _APART * patch.width, count)
+    landmarks = [
+        (f"{kind}:{name}", at)
+        for kind, places in sites.items()
+        for name, at in places
+        if len(places) <= _LETTERS
+    ]
+    return _told_apart(ranked, middle, landmarks)
+
+
+def _told_apart(
+    suggestions: tuple[Suggestion, ...], middle: Point, landmarks: list[tuple[str, Point]]
+) -> tuple[Suggestion, ...]:
+    """The same, each place that is off-centre with what it is towards, seen from ``middle``."""
+    taken: list[str] = []
+    told = []
+    for each in suggestions:
+        if each.names[0] != "off-centre":
+            told.append(each)
+            continue
+        way = math.atan2(each.anchor[1] - middle[1], each.anchor[0] - middle[0])
+        aside = {name: _between(way, math.atan2(y - middle[1], x - middle[0])) for name, (x, y) in landmarks}
+        near = sorted((name for name in aside if aside[name] < _ASIDE), key=aside.__getitem__)
+        if not near:
+            near = [min(_WAYS, key=lambda name: _between(way, math.radians(_WAYS[name])))]
+        toward = next((name for name in near if name not in taken), near[0])
+        taken.append(toward)
+        again = taken.count(toward)
+        name = f"off-centre:{toward}" + (f":{again}" if again > 1 else "")
+        told.append(replace(each, names=(name, *each.names[1:])))
+    return tuple(told)
+
+
+def _between(one: float, other: float) -> float:
+    """The angle between two ways, rad, 0 to pi."""
+    return abs(math.remainder(one - other, math.tau))
 
 
 def _ranked(
@@ -304,11 +380,17 @@ def _ranked(
     )  # fmt: skip
 
 
-def _most_seen(ground: Ground, places: list[tuple[str, Point]]) -> list[tuple[str, Point]]:
-    """Of many places on the edge those that see most, in their order."""
+def _most_seen(
+    ground: Ground, places: list[tuple[str, Point]], went_on: Callable[[], bool]
+) -> list[tuple[str, Point]] | None:
+    """Of many places on the edge those that see most, in their order. None where the work was stopped."""
     if len(places) <= _NAMED_TRIED:
         return places
-    seen = [round(_seen(ground, at), 3) for _, at in places]
+    seen = []
+    for _, at in places:
+        seen.append(round(_seen(ground, at), 3))
+        if not went_on():
+            return None
     best = sorted(range(len(places)), key=lambda i: -seen[i])[:_NAMED_TRIED]
     return [places[i] for i in sorted(best)]
 

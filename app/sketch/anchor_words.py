@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Final
+
 from app.sketch.translate import tr, tr_n
 from geometry.anchors import Suggestion
 from geometry.units import LengthStyle, format_length
@@ -45,8 +47,33 @@ def score_total(suggestion: Suggestion) -> int:
 
 def _words(code: str) -> str:
     kind, _, which = code.partition(":")
+    if kind == "off-centre":
+        return _off_centre(which)
     if kind == "side":
         return tr("middle of side {side}", side=which)
     if kind == "corner":
         return tr("corner {corner}", corner=which)
-    return {"middle": tr("middle"), "off-centre": tr("off-centre"), "most-open": tr("most open")}[kind]
+    return {"middle": tr("middle"), "most-open": tr("most open")}[kind]
+
+
+def _off_centre(toward: str) -> str:
+    kind, *rest = toward.split(":")
+    if kind == "side":
+        words = tr("off-centre, towards side {side}", side=rest.pop(0))
+    elif kind == "corner":
+        words = tr("off-centre, towards corner {corner}", corner=rest.pop(0))
+    else:
+        words = tr("off-centre, towards the {way}", way=tr(_WAYS[kind]))
+    return tr("{words} ({number})", words=words, number=rest[0]) if rest else words
+
+
+_WAYS: Final = {
+    "up": "top",
+    "up-right": "top right",
+    "right": "right",
+    "down-right": "bottom right",
+    "down": "bottom",
+    "down-left": "bottom left",
+    "left": "left",
+    "up-left": "top left",
+}

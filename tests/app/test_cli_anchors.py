@@ -139,6 +139,26 @@ def test_a_wrong_call_is_refused_in_one_line(
 
 
 def test_every_name_has_its_words() -> None:
-    names = ("middle", "off-centre", "most-open", "side:B", "corner:AB")
+    names = ("middle", "most-open", "side:B", "corner:AB")
     each = Suggestion(names, (0.0, 0.0), Score(60.0, 25.0, 15.0), 1.0, 30.0, 0)
-    assert suggestion_words(each) == "middle, off-centre, most open, middle of side B, corner AB"
+    assert suggestion_words(each) == "middle, most open, middle of side B, corner AB"
+
+
+@pytest.mark.parametrize(
+    ("toward", "words"),
+    [
+        ("side:B", "side B"),
+        ("corner:AB:2", "corner AB (2)"),
+        ("up", "the top"),
+        ("up-right", "the top right"),
+        ("right", "the right"),
+        ("down-right", "the bottom right"),
+        ("down", "the bottom"),
+        ("down-left", "the bottom left"),
+        ("left:3", "the left (3)"),
+        ("up-left", "the top left"),
+    ],
+)
+def test_what_is_off_centre_is_told_apart(toward: str, words: str) -> None:
+    each = Suggestion((f"off-centre:{toward}",), (0.0, 0.0), Score(60.0, 25.0, 15.0), 1.0, 30.0, 0)
+    assert suggestion_words(each) == f"off-centre, towards {words}"

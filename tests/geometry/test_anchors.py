@@ -140,14 +140,64 @@ def test_suggestions_are_ranked_well_apart_and_what_they_say(name: str) -> None:
         assert each.score.soundness == pytest.approx(25 / (1 + each.problems))
         assert each.score.width == pytest.approx(15 * min(1, each.narrowest / INCH))
         for code in each.names:
-            if code not in {"off-centre", "most-open"}:
+            if code != "most-open" and not code.startswith("off-centre"):
                 assert named_anchor(patch, settings, code) == each.anchor
         assert set(each.names[1:]) <= {"most-open"}
-        if each.names[0] in {"off-centre", "most-open"}:
+        if each.names[0] == "most-open" or each.names[0].startswith("off-centre"):
             for off in (middle_of(patch), patch.centre):
                 assert math.dist(each.anchor, off) >= patch.width / 10
     assert [each.anchor for each in suggest(patch, settings, 2)] == [each.anchor for each in found[:2]]
     assert named_anchor(patch, settings, "best") == best_anchor(patch, settings) == found[0].anchor
+
+
+def polygon(corners: int, stretch: float = 1.0) -> Patch:
+    turns = np.linspace(0, 2 * math.pi, corners, endpoint=False)
+    return Patch(np.column_stack([150 * stretch * np.cos(turns), 150 * np.sin(turns)]))
+
+
+WAYS = {
+    "up": (0, -1), "up-right": (1, -1), "right": (1, 0), "down-right": (1, 1), "down": (0, 1),
+    "down-left": (-1, 1), "left": (-1, 0), "up-left": (-1, -1),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    "patch", [L_SHAPE, RING, DUMBBELL, polygon(5), polygon(1000), polygon(1000, 2.0), polygon(7, 3.0)]
+)
+def test_no_two_suggestions_are_called_alike_and_what_they_are_towards_lies_that_way(patch: Patch) -> None:
+    settings = Settings(edge_margin=1.0)
+    found = suggest(patch, settings, 12)
+    assert len({each.names for each in found}) == len(found) > 2
+    mx, my = middle_of(patch)
+    for each in found:
+        kind, *toward = each.names[0].split(":")
+        if kind != "off-centre":
+            continue
+        if toward[0] in WAYS:
+            ahead = WAYS[toward[0]]
+        else:
+            x, y = named_anchor(patch, settings, ":".join(toward[:2]))
+            ahead = (x - mx, y - my)
+        way = (each.anchor[0] - mx, each.anchor[1] - my)
+        cosine = (way[0] * ahead[0] + way[1] * ahead[1]) / math.hypot(*way) / math.hypot(*ahead)
+        assert cosine > math.cos(math.radians(46)), each.names
+
+
+def test_suggestions_can_be_followed_and_stopped_anywhere() -> None:
+    star = Patch([((150 - i % 2 * 60) * math.cos(i / 20 * math.pi), (150 - i % 2 * 60) * math.sin(i / 20 * math.pi))
+                  for i in range(40)])  # fmt: skip
+    told: list[tuple[int, int]] = []
+    whole = suggest(star, Settings(), progress=lambda done, total: told.append((done, total)) is None)
+    assert whole == suggest(star, Settings())
+    dones = [done for done, _ in told]
+    assert dones == sorted(set(dones))
+    assert len({total for _, total in told}) == 1
+    assert told[-1][0] == told[-1][1]
+    assert max(np.diff([0, *dones])) <= 20, "in small steps"
+    for stop in (0, 2, len(told) - 2):
+        calls = iter(range(len(told)))
+        assert suggest(star, Settings(), progress=lambda done, total, c=calls, s=stop: next(c) < s) == ()  # type: ignore[misc]
+        assert next(calls) == stop + 1, "it went on after the stop"
 
 
 def test_a_square_has_its_middle_and_its_corners() -> None:

@@ -265,7 +265,7 @@ def test_a_place_is_taken_in_one_named_step() -> None:
 
 
 def test_the_best_place_catches_once_it_is_known() -> None:
-    best = suggestion((150.0, 61.0), names=("off-centre",))
+    best = suggestion((150.0, 61.0), names=("off-centre:side:B",))
     bench = Guided()
     drag(bench, bench.mode, (70, 90), (152, 63), free=False)
     assert bench.piece.anchors == ((152.0, 63.0),)
@@ -275,7 +275,7 @@ def test_the_best_place_catches_once_it_is_known() -> None:
     bench.mode.move(at(153, 62))
     snap = bench.mode.overlay(2.0).snap
     assert snap is not None
-    assert (snap.what, snap.name) == (Caught.BEST, "off-centre")
+    assert (snap.what, snap.name) == (Caught.BEST, "off-centre, towards side B")
     bench.do(bench.mode.release(at(153, 62)))
     assert bench.piece.anchors == (best.anchor,)
 
