@@ -53,6 +53,13 @@ class Call(NamedTuple):
     output: str = ""
     paper: str | None = None
     kind: str = "both"
+    mirrored: bool = False
+    no_echoes: bool = False
+    no_numbers: bool = False
+    arrows: bool = False
+    copies: str = "1"
+    separate: bool = False
+    margin: str | None = None
 
 
 def read_call(arguments: Sequence[str]) -> Call:
@@ -160,16 +167,35 @@ def _command(name: str) -> _Parser:
             "-o", "--output", required=True, metavar="OUT", help="file to write: .pdf, .svg or .png"
         )
         parser.add_argument(
-            "--paper", metavar="NAME", help="letter, a4, …; by default what your country prints on"
+            "--paper",
+            metavar="NAME",
+            help="letter, legal, tabloid, a4, a3, or a size such as 13x19in; by default what your country "
+            "prints on",
         )
         parser.add_argument("--kind", choices=KINDS, default="both", help="what to print (default: both)")
+        parser.add_argument("--mirrored", action="store_true", help="to mark from the back")
+        parser.add_argument("--no-echoes", action="store_true", help="leave the echoes out")
+        parser.add_argument("--no-numbers", action="store_true", help="leave the wedges' numbers out")
+        parser.add_argument("--arrows", action="store_true", help="show which way the stitch path runs")
+        parser.add_argument("--copies", default="1", metavar="N", help="of each patch (default: 1)")
+        parser.add_argument(
+            "--separate", action="store_true", help="each patch on a sheet of its own, even if several fit"
+        )
+        parser.add_argument(
+            "--margin",
+            metavar="LENGTH",
+            help="what the printer leaves unprinted on each side (default: 12 mm)",
+        )
     elif name == "card":
         parser.add_argument("--kind", choices=CARD_KINDS, required=True, help="which card")
         parser.add_argument(
             "-o", "--output", required=True, metavar="OUT", help="file to write: .pdf, or .png for one page"
         )
         parser.add_argument(
-            "--paper", metavar="NAME", help="letter, a4, …; by default what your country prints on"
+            "--paper",
+            metavar="NAME",
+            help="letter, legal, tabloid, a4, a3, or a size such as 13x19in; by default what your country "
+            "prints on",
         )
     else:
         what = "the whole fit" if name == "fit" else "the suggestions"

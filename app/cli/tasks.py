@@ -19,6 +19,9 @@ from geometry.units import LengthStyle, Unit, format_length, parse_length, parse
 if TYPE_CHECKING:
     from app.plan.model import Try
 
+if TYPE_CHECKING:
+    from app.exporting.options import TemplateOptions
+
 PLAN_ENDING = ".wedgeplan"
 
 _NAMED_ANCHOR = re.compile(r"(middle|best|(side|corner)\s*:.*)", re.IGNORECASE)
@@ -81,6 +84,36 @@ def work(call: Call, content: Content | None = None) -> Work:
             anchors = anchors or [_anchor(task.patch, task.settings, "middle", style)]
             fitted.append(FittedPatch(task.name, fit(task.patch, anchors, task.settings), task.repeats))
     return Work(tuple(fitted), style, content.notes)
+
+
+def template_options(call: Call) -> TemplateOptions:
+    """What the call wants of its template. Raises ``WedgewrightError``."""
+    from app.exporting.options import TemplateKind, TemplateOptions
+    from app.exporting.sheets import MARGIN, paper_named
+
+    paper = None
+    if call.paper is not None:
+        with placed("--paper"):
+            paper = paper_named(call.paper)
+    with placed("--copies"):
+        copies = _count(call.copies)
+        if copies < 1:
+            raise SettingsError("0 copies are none", do="give 1 or more")
+    margin = MARGIN
+    if call.margin is not None:
+        with placed("--margin"):
+            margin = parse_length(call.margin, call.unit)
+    return TemplateOptions(
+        kind=TemplateKind(call.kind),
+        mirrored=call.mirrored,
+        echoes=not call.no_echoes,
+        numbers=not call.no_numbers,
+        arrows=call.arrows,
+        copies=copies,
+        together=not call.separate,
+        paper=paper,
+        margin=margin,
+    )
 
 
 def asked_for(call: Call) -> Content:

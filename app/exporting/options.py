@@ -4,12 +4,16 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import StrEnum
+from typing import Final
 
 from app.exporting.sheets import MARGIN, Paper
 
 
 class TemplateKind(StrEnum):
-    """What is printed beside seam, edge of the stitchable area, anchor and findings."""
+    """What is printed beside seam, edge of the stitchable area, anchor and findings.
+
+    Marks alone are solid dots to prick through, and nothing is hatched beside them.
+    """
 
     LINES = "lines"
     MARKS = "marks"
@@ -35,3 +39,7 @@ class TemplateOptions:
     """None: what the user's country prints on."""
     margin: float = MARGIN
     """mm: kept clear on all four sides, at least what the printer leaves unprinted."""
+
+
+STANDARD: Final = TemplateOptions()
+"""What is printed where nothing is chosen."""

@@ -11,6 +11,7 @@ import numpy as np
 from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QPainter, QPen, QPolygonF
 
+from app.exporting.clip import Window
 from app.exporting.label_places import PlacedLabel
 from app.exporting.painter import Look, font, metrics, paint
 from app.exporting.sheets import LARGE_SQUARE, SMALL_SQUARE, RegisterMark, Sheet, Sheets
@@ -29,7 +30,11 @@ _POINT: Final = RESOLUTION / 72
 LOOK: Final = Look(palette=PAPER, unit=_POINT, point=_POINT, handle=1.5 * SYMBOL_SIZE, cut=True)
 
 _OVER: Final = 2.0
-"""mm: how far letters may reach over the edge of the window."""
+"""mm: how far letters may reach over the edge of the window, where the margin is wide."""
+UNPRINTED: Final = 6.35
+"""mm: a home printer leaves no more than this unprinted (common practice, no source)."""
+CAPTION: Final = 6.0
+"""mm: height of a patch's name above it, where several share a sheet."""
 _REGISTER_ARM: Final = 4.0
 """mm: half the width of a register mark."""
 _GUTTER: Final = 4.0
@@ -40,63 +45,89 @@ _LEAST_WORDS: Final = 60.0
 """mm: what the map leaves for the words, where they stand beside it."""
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class Part:
+    """What of one patch is drawn on a page."""
+
+    drawing: DisplayList
+    labels: Sequence[PlacedLabel]
+    """The drawing's."""
+    window: Window
+    """mm, template: nothing is drawn beyond it."""
+    origin: Point
+    """mm, page: where the window's upper left corner comes."""
+    caption: str = ""
+    """Stands in the window's first ``CAPTION`` mm."""
+
+
 @dataclass(frozen=True, slots=True)
 class _OnPage:
     """The mapping from template mm to the page's dots."""
 
-    sheet: Sheet
+    part: Part
     scale: float = DOTS_PER_MM
 
     def point_to_screen(self, point: Point) -> Point:
-        x, y = self.sheet.to_page(point)
-        return (x * self.scale, y * self.scale)
+        (left, top, _, _), (x, y) = self.part.window, self.part.origin
+        return ((point[0] - left + x) * self.scale, (point[1] - top + y) * self.scale)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class OneOfSeveral:
+    """A sheet among those that hold one patch together."""
+
+    sheets: Sheets
+    sheet: Sheet
+    rings: Sequence[Points]
+    """The patch, mm of the template."""
 
 
 def draw_page(
     painter: QPainter,
-    drawing: DisplayList,
-    labels: Sequence[PlacedLabel],
-    sheets: Sheets,
-    sheet: Sheet,
-    rings: Sequence[Points],
+    band: Window,
+    parts: Sequence[Part],
     words: Sequence[Paragraph],
+    among: OneOfSeveral | None = None,
 ) -> None:
-    """Draw ``sheet``. ``rings`` is the patch, for the sheet map; ``labels``: the drawing's, placed."""
-    left, top, right, bottom = sheet.window
-    below = sheets.band[2] - sheets.band[0] > sheets.band[3] - sheets.band[1]
-    # Letters may reach into the margins, but not towards the band.
-    readable = (
-        left - _OVER,
-        top - _OVER,
-        right + (_OVER if below else 0.0),
-        bottom + (0.0 if below else _OVER),
-    )
-    paint(
-        drawing,
-        painter,
-        _OnPage(sheet),
-        LOOK,
-        window=sheet.window,
-        labels=labels,
-        labels_within=readable,
-    )
+    """Draw a page: ``parts`` in their places, squares and ``words`` in the ``band`` (mm, page)."""
+    left, top, right, bottom = band
+    below = right - left > bottom - top
     page = _Page(painter)
-    for mark in sheet.marks:
-        page.register_mark(mark, sheet.to_page(mark.at))
-    left, top, right, bottom = sheets.band
+    for part in parts:
+        paint(
+            part.drawing,
+            painter,
+            _OnPage(part),
+            LOOK,
+            window=part.window,
+            labels=part.labels,
+            labels_within=_readable(part, below),
+        )
+        if part.caption:
+            page.caption(part)
+    several = among is not None and len(among.sheets.sheets) > 1
+    if among is not None:
+        for mark in among.sheet.marks:
+            page.register_mark(mark, among.sheet.to_page(mark.at))
     page.squares(left, top)
-    several = len(sheets.sheets) > 1
     if below:
         left += LARGE_SQUARE + _GUTTER
-        if several:
+        if among is not None and several:
             across = min(_MAP, right - left - _LEAST_WORDS)
-            right -= page.map(sheets, sheet, rings, (right - across, top, right, bottom))[0] + _GUTTER
+            right -= page.map(among, (right - across, top, right, bottom))[0] + _GUTTER
     else:
         top += LARGE_SQUARE + _GUTTER
         left += _GUTTER / 2  # the drawing reaches nearly to the band, and letters must not run into it
-        if several:
-            bottom -= page.map(sheets, sheet, rings, (left, bottom - _MAP, right, bottom))[1] + _GUTTER
+        if among is not None and several:
+            bottom -= page.map(among, (left, bottom - _MAP, right, bottom))[1] + _GUTTER
     page.words(words, (left, top, right, bottom))
+
+
+def _readable(part: Part, below: bool) -> Window:
+    """mm, template: letters may reach into the margins where these are wide, but not towards the band."""
+    left, top, right, bottom = part.window
+    over = 0.0 if part.caption else min(max(part.origin[0] - UNPRINTED, 0.0), _OVER)
+    return (left - over, top - over, right + (over if below else 0.0), bottom + (0.0 if below else over))
 
 
 class _Page:
@@ -145,10 +176,21 @@ class _Page:
         self.painter.setPen(QColor(PAPER[Role.TEXT]))
         self.painter.drawText(corner + QPointF(0, measures.ascent()), text)
 
-    def map(
-        self, sheets: Sheets, sheet: Sheet, rings: Sequence[Points], room: tuple[float, float, float, float]
-    ) -> Point:
+    def caption(self, part: Part) -> None:
+        """The name of the patch above it, in the middle, as much of it as has room."""
+        pixels = round(TEXT_POINTS[TextSize.BASE] * _POINT)
+        left, _, right, _ = part.window
+        x, y = part.origin
+        room = QRectF(_at(x, y), _at(x + right - left, y + CAPTION))
+        measures = metrics(pixels, bold=True)
+        name = measures.elidedText(part.caption, Qt.TextElideMode.ElideRight, room.width())
+        self.painter.setFont(font(pixels, bold=True))
+        self.painter.setPen(QColor(PAPER[Role.TEXT]))
+        self.painter.drawText(room, int(Qt.AlignmentFlag.AlignHCenter | Qt.AlignmentFlag.AlignTop), name)
+
+    def map(self, among: OneOfSeveral, room: tuple[float, float, float, float]) -> Point:
         """The patch under its sheets, this one stressed; in the lower right of ``room``. Width and height."""
+        sheets, sheet = among.sheets, among.sheet
         windows = np.array([each.window for each in sheets.sheets])
         low, high = windows[:, :2].min(axis=0), windows[:, 2:].max(axis=0)
         scale = min((room[2:] - np.array(room[:2])) / (high - low))
@@ -173,7 +215,7 @@ class _Page:
         for cell in cells.values():
             self.painter.drawRect(cell)
         self.pen(Role.TEXT)
-        for ring in rings:
+        for ring in among.rings:
             self.painter.drawPolygon(QPolygonF([_at(x, y) for x, y in on_page(ring).tolist()]))
         self.pen(Role.SEAM)
         self.painter.drawRect(cells[sheet])

@@ -7,17 +7,18 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
-from PySide6.QtCore import QBuffer, QIODevice
+from PySide6.QtCore import QBuffer, QIODevice, QRectF, Qt
 from PySide6.QtGui import QColor, QImage, QPainter
 
-from app.exporting.options import TemplateKind
-from app.exporting.painter import Look, paint, place_labels
+from app.exporting.clip import Window
+from app.exporting.options import STANDARD, TemplateOptions
+from app.exporting.painter import Look, font, paint, place_labels
+from app.exporting.placement import Placement
 from app.exporting.qt import need_application
-from app.exporting.side_by_side import side_by_side, with_border
-from app.exporting.template import ExportError, NamedFit, shown
-from app.exporting.words import short_name
-from app.sketch.display_list import build
-from app.sketch.palette import PAPER, SYMBOL_SIZE, Role
+from app.exporting.side_by_side import BORDER, side_by_side, with_border
+from app.exporting.template import ExportError, NamedFit, Progress, template_drawing
+from app.exporting.words import mirrored_words, short_name
+from app.sketch.palette import PAPER, SYMBOL_SIZE, TEXT_POINTS, Role, TextSize
 from geometry.types import Point
 from geometry.units import MM_PER_INCH, LengthStyle
 
@@ -30,15 +31,18 @@ _MOST_DOTS: Final = 64_000_000
 
 def template_png(
     fits: Sequence[NamedFit],
-    kind: TemplateKind = TemplateKind.BOTH,
+    options: TemplateOptions = STANDARD,
     style: LengthStyle = LengthStyle.EIGHTHS,
+    progress: Progress | None = None,
 ) -> bytes:
-    """The bytes of the picture, the patches side by side, at ``DOTS_PER_INCH`` or, if too large, fewer.
+    """The bytes of the picture, the patches and each one's copies side by side, at ``DOTS_PER_INCH`` or, if
+    too large, fewer. ``progress`` is called after each; what it raises ends the work.
 
     Raises ``ExportError`` where even ``_FEWEST_DOTS`` make it too large.
     """
     need_application()
-    width, height, places = side_by_side([fit.patch.polygon.bounds for _, fit in fits])
+    drawn = [each for each in fits for _ in range(options.copies)]
+    width, height, places = side_by_side([fit.patch.polygon.bounds for _, fit in drawn])
     # PNG holds whole dots per metre; a mm is made a thousandth of them exactly.
     dots_per_metre = int(min(DOTS_PER_INCH / MM_PER_INCH, math.sqrt(_MOST_DOTS / (width * height))) * 1000)
     if dots_per_metre < _FEWEST_DOTS / MM_PER_INCH * 1000:
@@ -56,16 +60,32 @@ def template_png(
     painter = QPainter(image)
     painter.setRenderHint(QPainter.RenderHint.TextAntialiasing)
     try:
-        for (_, fit), place in zip(fits, places, strict=True):
-            drawing = build(fit, style=style, show=shown(kind))
+        for count, ((_, fit), place) in enumerate(zip(drawn, places, strict=True), start=1):
+            own = template_drawing(fit, options, style)
+            drawing = Placement.of(own.bounds, options.mirrored).drawing(own)
             labels = place_labels(drawing, scale, look, within=with_border(drawing.bounds)).labels
-            paint(drawing, painter, _Placed(scale, place), look, labels=labels)
+            placed = _Placed(scale, place)
+            paint(drawing, painter, placed, look, labels=labels)
+            if options.mirrored:
+                _say_mirrored(painter, placed, drawing.bounds, point)
+            if progress:
+                progress(count, len(drawn))
     finally:
         painter.end()
     buffer = QBuffer()
     buffer.open(QIODevice.OpenModeFlag.WriteOnly)
     image.save(buffer, "PNG")  # type: ignore[call-overload]  # the stub wants bytes, Qt takes str
     return bytes(buffer.data().data())
+
+
+def _say_mirrored(painter: QPainter, placed: _Placed, bounds: Window, point: float) -> None:
+    """Above the patch, in the border."""
+    left, top, right, _ = bounds
+    x, y = placed.point_to_screen((left - BORDER, top - BORDER))
+    room = QRectF(x, y, (right - left + 2 * BORDER) * placed.scale, (BORDER - 2) * placed.scale)
+    painter.setFont(font(round(TEXT_POINTS[TextSize.BASE] * point)))
+    painter.setPen(QColor(PAPER[Role.TEXT]))
+    painter.drawText(room, int(Qt.AlignmentFlag.AlignCenter), mirrored_words())
 
 
 @dataclass(frozen=True, slots=True)

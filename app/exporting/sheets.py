@@ -6,21 +6,20 @@ sheet's window is the part of the template that it holds; ``Sheet.origin`` is wh
 
 from __future__ import annotations
 
-import math
-from collections.abc import Iterator
+import re
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from itertools import product
 from typing import Final
 
 import numpy as np
 import shapely
-from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from app.exporting.clip import Window
-from geometry.errors import WedgewrightError
+from app.exporting.grid import Grid, fewest_windows
+from geometry.errors import LengthError, WedgewrightError
 from geometry.types import Point
-from geometry.units import MM_PER_INCH
+from geometry.units import MM_PER_INCH, parse_length
 
 
 class PaperError(WedgewrightError):
@@ -56,19 +55,45 @@ _LETTER_TERRITORIES: Final = frozenset(
 
 
 def paper_named(name: str) -> Paper:
-    """The paper of that name, capitals or not. Raises ``PaperError``."""
+    """The paper of that name, capitals or not, or of that size: ``13x19in``, ``330 × 480 mm``.
+
+    A size is width by height; the unit of the height is the width's too where that has none. Raises
+    ``PaperError``, also where there is no unit.
+    """
+    known = PAPERS.get(name.strip().lower())
+    if known is not None:
+        return known
+    sides = re.split(r"[x×*]", name.strip().lower())
+    if len(sides) == 2 and all(any(map(str.isdigit, side)) for side in sides):
+        return _own_paper(name.strip(), *sides)
+    what = f"“{name}” is no paper that is known"
+    choices = ", ".join(PAPERS)
+    raise PaperError(what, where="paper", do=f"choose one of {choices}, or give its size, like 13x19in")
+
+
+def _own_paper(name: str, width: str, height: str) -> Paper:
     try:
-        return PAPERS[name.strip().lower()]
-    except KeyError:
-        known = ", ".join(PAPERS)
-        what = f"“{name}” is no paper that is known"
-        raise PaperError(what, where="paper", do=f"choose one of {known}") from None
+        down = parse_length(height, None)
+        unit = re.search(r"[^\d\s.,/⁄-]+\s*$", height)
+        without = unit and re.fullmatch(r"[\d\s.,/⁄-]+", width)
+        across = parse_length(width + unit[0] if unit and without else width, None)
+    except LengthError as error:
+        do = "give width and height with a unit, like 13x19in or 330x480mm"
+        raise PaperError(error.what, where=f"paper “{name}”", do=do) from None
+    if not LEAST_PAPER <= min(across, down) <= max(across, down) <= MOST_PAPER:
+        what = f"“{name}” is no size that a page can have"
+        raise PaperError(what, where="paper", do="give sides from 60 mm to 5 m")
+    return Paper(name, min(across, down), max(across, down))
 
 
 def paper_of_territory(code: str) -> Paper:
     """What is printed on in a country, by its two letters (ISO 3166)."""
     return PAPERS["letter" if code.upper() in _LETTER_TERRITORIES else "a4"]
 
+
+LEAST_PAPER: Final = 60.0
+MOST_PAPER: Final = 5000.0
+"""mm: of a side; a PDF page is at most 14,400 points wide (ISO 32000-1, Annex C, from memory)."""
 
 MARGIN: Final = 12.0
 """mm, default: kept clear on all four sides, more than home printers leave unprinted."""
@@ -84,9 +109,8 @@ _REGISTER_ROOM: Final = 7.0
 """mm: how far from the nearest line a register mark can be read without looking twice."""
 _REGISTER_PLACES: Final = 9
 """Places that are looked at in each half of the strip that two sheets share."""
-
-_SOMETHING: Final = 1e-6
-"""mm: a template that reaches into a window by less than this is not in it."""
+LEAST_ROOM: Final = 2 * OVERLAP
+"""mm: a narrower room holds next to nothing beside what it shares with its neighbours."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,113 +162,86 @@ class Sheets:
     sheets: tuple[Sheet, ...]
 
 
+@dataclass(frozen=True, slots=True)
+class Room:
+    """One way to turn the paper and to put the band."""
+
+    width: float
+    height: float
+    """mm: the paper as it is turned."""
+    region: Window
+    """mm, page: where the template is drawn."""
+    band: Window
+
+    @property
+    def across(self) -> float:
+        """mm: width of the region."""
+        return self.region[2] - self.region[0]
+
+    @property
+    def down(self) -> float:
+        """mm: height of the region."""
+        return self.region[3] - self.region[1]
+
+
+def rooms(paper: Paper, margin: float = MARGIN) -> list[Room]:
+    """The ways to lay out a page, upright before turned, with the band below before beside.
+
+    Where one is there, the same room turned by a quarter is there too, so turning the template would not give
+    it a room that it has not already. Raises ``PaperError`` where the margins leave none.
+    """
+    found = []
+    for width, height in ((paper.width, paper.height), (paper.height, paper.width)):
+        x0, y0, x1, y1 = margin, margin, width - margin, height - margin
+        below = Room(width, height, (x0, y0, x1, y1 - BAND), (x0, y1 - LARGE_SQUARE, x1, y1))
+        beside = Room(width, height, (x0, y0, x1 - BAND, y1), (x1 - LARGE_SQUARE, y0, x1, y1))
+        found += [each for each in (below, beside) if min(each.across, each.down) > LEAST_ROOM]
+    if not found:
+        what = f"{paper.name} has no room for a template between its margins"
+        raise PaperError(what, where="paper", do="choose a larger one, or smaller margins")
+    return found
+
+
 def tile(
-    template: Polygon,
+    template: BaseGeometry,
     paper: Paper,
     *,
     margin: float = MARGIN,
     overlap: float = OVERLAP,
     busy: BaseGeometry | None = None,
+    first_mark: int = 1,
 ) -> Sheets:
-    """Lay ``template`` over the fewest sheets: upright or turned, with the band below or beside it.
+    """Lay ``template``, what is drawn, over the fewest sheets of a grid, the paper upright or turned.
 
-    ``busy``: what register marks keep away from where they can. Raises ``PaperError`` where the paper has no
-    room between its margins.
+    ``busy``: what register marks keep away from where they can. ``first_mark``: number of the first of them.
+    Raises ``PaperError`` where the paper has no room between its margins.
     """
-    best: tuple[int, _Layout, list[_Cell]] | None = None
-    for layout in _layouts(paper, margin, overlap, template):
-        for cells in layout.placings(template):
-            # The first wins: upright before turned.
-            if best is None or len(cells) < best[0]:
-                best = (len(cells), layout, cells)
-    if best is None:
-        what = f"{paper.name} has no room for a template between its margins"
-        raise PaperError(what, where="paper", do="choose a larger one")
-    _, layout, cells = best
-    marks = _register_marks({(row, column): window for row, column, window in cells}, overlap, busy)
+    grids = [Grid(room.across, room.down, overlap) for room in rooms(paper, margin)]
+    number, windows = fewest_windows(template, grids)
+    room = rooms(paper, margin)[number]
+    marks = _register_marks(windows, overlap, busy, first_mark)
     return Sheets(
         paper,
-        layout.width,
-        layout.height,
+        room.width,
+        room.height,
         overlap,
-        layout.band,
-        layout.rows,
-        layout.columns,
+        room.band,
+        max(row for row, _ in windows),
+        max(column for _, column in windows),
         tuple(
-            Sheet(row, column, window, layout.region[:2], tuple(marks.get((row, column), ())))
-            for row, column, window in cells
+            Sheet(row, column, window, room.region[:2], tuple(marks.get((row, column), ())))
+            for (row, column), window in sorted(windows.items())
         ),
     )
 
 
-_Cell = tuple[int, int, Window]
-"""(row, column, window in template mm)."""
-
-
-@dataclass(frozen=True, slots=True)
-class _Layout:
-    """One way to turn the paper and to put the band."""
-
-    width: float
-    height: float
-    region: Window
-    """mm, page: where the template is drawn."""
-    band: Window
-    overlap: float
-    rows: int
-    columns: int
-
-    def placings(self, template: Polygon) -> Iterator[list[_Cell]]:
-        """The sheets that hold something, for several ways to lay the grid over the template."""
-        left, top, right, bottom = template.bounds
-        shapely.prepare(template)
-        across, down = self.region[2] - self.region[0], self.region[3] - self.region[1]
-        spare_x = self.columns * across - (self.columns - 1) * self.overlap - (right - left)
-        spare_y = self.rows * down - (self.rows - 1) * self.overlap - (bottom - top)
-        # One sheet holds the template in its middle; of several the first are full.
-        shares_x, shares_y = (((0.5,) if n == 1 else (0.0, 0.5, 1.0)) for n in (self.columns, self.rows))
-        for share_x, share_y in product(shares_x, shares_y):
-            x0, y0 = left - spare_x * share_x, top - spare_y * share_y
-            cells: list[_Cell] = []
-            for row, column in product(range(self.rows), range(self.columns)):
-                x, y = x0 + column * (across - self.overlap), y0 + row * (down - self.overlap)
-                window = (x, y, x + across, y + down)
-                if template.intersects(shapely.box(*_shrunk(window))):
-                    cells.append((row + 1, column + 1, window))
-            yield cells
-
-
-def _shrunk(window: Window) -> Window:
-    left, top, right, bottom = window
-    return (left + _SOMETHING, top + _SOMETHING, right - _SOMETHING, bottom - _SOMETHING)
-
-
-def _layouts(paper: Paper, margin: float, overlap: float, template: Polygon) -> Iterator[_Layout]:
-    left, top, right, bottom = template.bounds
-    for width, height in ((paper.width, paper.height), (paper.height, paper.width)):
-        x0, y0, x1, y1 = margin, margin, width - margin, height - margin
-        below = ((x0, y0, x1, y1 - BAND), (x0, y1 - LARGE_SQUARE, x1, y1))
-        beside = ((x0, y0, x1 - BAND, y1), (x1 - LARGE_SQUARE, y0, x1, y1))
-        for region, band in (below, beside):
-            across, down = region[2] - region[0], region[3] - region[1]
-            if min(across, down) > 2 * overlap:
-                rows = _count(bottom - top, down, overlap)
-                columns = _count(right - left, across, overlap)
-                yield _Layout(width, height, region, band, overlap, rows, columns)
-
-
-def _count(length: float, sheet: float, overlap: float) -> int:
-    """How many sheets in a row cover ``length``: n sheets cover n·sheet - (n - 1)·overlap."""
-    return max(1, math.ceil((length - overlap) / (sheet - overlap) - 1e-9))
-
-
 def _register_marks(
-    windows: dict[tuple[int, int], Window], overlap: float, busy: BaseGeometry | None
+    windows: Mapping[tuple[int, int], Window], overlap: float, busy: BaseGeometry | None, first: int
 ) -> dict[tuple[int, int], list[RegisterMark]]:
     """Two for each pair of neighbours, by sheet."""
     marks: dict[tuple[int, int], list[RegisterMark]] = {}
-    count = 0
-    for (row, column), window in windows.items():
+    count = first - 1
+    for (row, column), window in sorted(windows.items()):
         for neighbour, upright in (((row, column + 1), True), ((row + 1, column), False)):
             if neighbour not in windows:
                 continue

@@ -12,13 +12,15 @@ from xml.sax.saxutils import escape, quoteattr
 
 import numpy as np
 
+from app.exporting.clip import Window
 from app.exporting.hatch import hatch_lines, stipple
 from app.exporting.label_places import CLEAR, PLATE, LabelPlacer, PlacedLabel, leader_end
-from app.exporting.options import TemplateKind
+from app.exporting.options import STANDARD, TemplateOptions
+from app.exporting.placement import Placement
 from app.exporting.side_by_side import side_by_side, with_border
 from app.exporting.symbols import ROUND, SOLID, symbol_shape, symbol_size
-from app.exporting.template import NamedFit, shown
-from app.exporting.words import short_name
+from app.exporting.template import NamedFit, Progress, template_drawing
+from app.exporting.words import mirrored_words, short_name
 from app.sketch.display_list import (
     Area,
     DisplayList,
@@ -28,7 +30,6 @@ from app.sketch.display_list import (
     Line,
     Symbol,
     SymbolKind,
-    build,
 )
 from app.sketch.palette import (
     DOT_WIDTH,
@@ -40,6 +41,7 @@ from app.sketch.palette import (
     TEXT_POINTS,
     Hatch,
     Role,
+    TextSize,
 )
 from geometry.types import Point, Points
 from geometry.units import MM_PER_INCH, LengthStyle
@@ -56,26 +58,47 @@ these are those of a wide one."""
 
 def template_svg(
     fits: Sequence[NamedFit],
-    kind: TemplateKind = TemplateKind.BOTH,
+    options: TemplateOptions = STANDARD,
     style: LengthStyle = LengthStyle.EIGHTHS,
+    progress: Progress | None = None,
 ) -> str:
-    """The text of the file; several patches side by side."""
-    width, height, places = side_by_side([fit.patch.polygon.bounds for _, fit in fits])
+    """The text of the file; several patches, and each one's copies, side by side.
+
+    ``progress`` is called after each; what it raises ends the work.
+    """
+    drawn = [each for each in fits for _ in range(options.copies)]
+    width, height, places = side_by_side([fit.patch.polygon.bounds for _, fit in drawn])
     lines = [
         '<?xml version="1.0" encoding="UTF-8"?>',
         f'<svg xmlns="http://www.w3.org/2000/svg" width="{_number(width)}mm" height="{_number(height)}mm" '
         f'viewBox="0 0 {_number(width)} {_number(height)}">',
         f"<title>{escape(', '.join(short_name(name) for name, _ in fits))}</title>",
     ]
-    for count, ((name, fit), place) in enumerate(zip(fits, places, strict=True), start=1):
+    for count, ((name, fit), place) in enumerate(zip(drawn, places, strict=True), start=1):
         lines.append(f'<g id="patch-{count}" transform="translate({_number(place[0])} {_number(place[1])})">')
         lines.append(f"<title>{escape(short_name(name))}</title>")
-        drawing = build(fit, style=style, show=shown(kind))
+        own = template_drawing(fit, options, style)
+        drawing = Placement.of(own.bounds, options.mirrored).drawing(own)
         # Ids are those of the words alone where there is one patch.
-        lines.extend(_Writer(f"patch-{count}-" if len(fits) > 1 else "").drawing(drawing))
+        lines.extend(_Writer(f"patch-{count}-" if len(drawn) > 1 else "").drawing(drawing))
+        if options.mirrored:
+            lines.append(_mirrored(drawing.bounds))
         lines.append("</g>")
+        if progress:
+            progress(count, len(drawn))
     lines.append("</svg>")
     return "\n".join(lines) + "\n"
+
+
+def _mirrored(bounds: Window) -> str:
+    """Says so above the patch, in the border."""
+    left, top, right, _ = bounds
+    size = TEXT_POINTS[TextSize.BASE] * _UNIT
+    return (
+        f'<text x="{_number((left + right) / 2)}" y="{_number(top - size)}" font-size="{_number(size)}" '
+        f'font-family="sans-serif" text-anchor="middle" fill="{PAPER[Role.TEXT]}">'
+        f"{escape(mirrored_words())}</text>"
+    )
 
 
 class _Writer:

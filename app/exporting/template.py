@@ -4,12 +4,23 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from pathlib import Path
-from typing import TypeAlias
+from typing import Final, TypeAlias
 
-from app.exporting.options import TemplateKind
-from app.exporting.sheets import Paper, paper_named
+import msgspec
+
+from app.exporting.options import STANDARD, TemplateKind, TemplateOptions
 from app.plan.atomic import atomic_write
-from app.sketch.display_list import Show
+from app.sketch.display_list import (
+    Area,
+    DisplayList,
+    Item,
+    Layer,
+    LayerName,
+    Show,
+    Symbol,
+    SymbolKind,
+    build,
+)
 from geometry.errors import WedgewrightError
 from geometry.fit import Fit
 from geometry.units import LengthStyle
@@ -26,54 +37,85 @@ Progress: TypeAlias = Callable[[int, int], None]
 """Called with how much is done, and of how much."""
 
 
-def shown(kind: TemplateKind) -> Show:
-    """What of a fit is on a template; the cloth is the paper itself."""
-    lines = kind is not TemplateKind.MARKS
-    marks = kind is not TemplateKind.LINES
-    return Show(
+def part_of(progress: Progress | None, first: float, last: float) -> Progress | None:
+    """What a part of the work is given for its ``progress``: from ``first`` to ``last`` of all, 0 to 1."""
+    if progress is None:
+        return None
+
+    def told(done: int, total: int) -> None:
+        progress(round(_PARTS * (first + (last - first) * done / total)), _PARTS)
+
+    return told
+
+
+_PARTS: Final = 1000
+
+
+def template_drawing(fit: Fit, options: TemplateOptions, style: LengthStyle) -> DisplayList:
+    """What of ``fit`` is on a template, in the patch's own mm; the cloth is the paper itself."""
+    lines = options.kind is not TemplateKind.MARKS
+    marks = options.kind is not TemplateKind.LINES
+    show = Show(
         cloth=False,
         stitches=lines,
-        echoes=lines,
+        echoes=lines and options.echoes,
         travel=lines,
-        numbers=lines,
+        arrows=lines and options.arrows,
+        numbers=lines and options.numbers,
         marks=marks,
         mark_names=marks,
     )
+    drawing = build(fit, style=style, show=show)
+    return drawing if lines else _to_prick(drawing)
+
+
+def _to_prick(drawing: DisplayList) -> DisplayList:
+    """Every mark and the anchor a solid dot to prick through, and no hatch that could be taken for dots."""
+    layers = []
+    for layer in drawing.layers:
+        items: list[Item] = []
+        for item in layer.items:
+            if isinstance(item, Symbol) and layer.name is LayerName.MARKS:
+                item = msgspec.structs.replace(item, kind=SymbolKind.DOT)
+            if not isinstance(item, Area):
+                items.append(item)
+            if layer.name is LayerName.ANCHOR and isinstance(item, Symbol):
+                items.append(Symbol(SymbolKind.DOT, item.role, item.at))
+        layers.append(Layer(layer.name, tuple(items)))
+    return DisplayList(tuple(layer for layer in layers if layer.items), drawing.bounds)
 
 
 def write_template(
     path: Path,
     fits: Sequence[NamedFit],
+    options: TemplateOptions = STANDARD,
     *,
-    paper: Paper | str | None = None,
-    kind: TemplateKind | str = TemplateKind.BOTH,
     style: LengthStyle = LengthStyle.EIGHTHS,
     progress: Progress | None = None,
 ) -> None:
     """Write the true-size template of ``fits`` as the ending of ``path`` says: .pdf, .svg or .png.
 
-    ``paper`` is for PDF only; None is what the user's country prints on. The file is written whole or not at
+    Paper and margin of ``options`` are for PDF only; the others hold all patches in one picture.
+    ``progress`` is called at each step, and what it raises ends the work. The file is written whole or not at
     all. Raises ``ExportError`` for another ending, or where there is nothing to write, ``PaperError``, and
     ``WriteError``.
     """
     path = Path(path)
     if not fits:
         raise ExportError("there is no patch to print", where=f"“{path.name}”", do="choose at least one")
-    kind = TemplateKind(kind)
-    paper = paper_named(paper) if isinstance(paper, str) else paper
     match path.suffix.lower():
         case ".pdf":
             from app.exporting.pdf import template_pdf
 
-            data = template_pdf(fits, paper, kind, style, progress)
+            data = template_pdf(fits, options, style, progress)
         case ".svg":
             from app.exporting.svg import template_svg
 
-            data = template_svg(fits, kind, style).encode("utf-8")
+            data = template_svg(fits, options, style, progress).encode("utf-8")
         case ".png":
             from app.exporting.png import template_png
 
-            data = template_png(fits, kind, style)
+            data = template_png(fits, options, style, progress)
         case ending:
             what = f"{ending} files cannot be written" if ending else "the name has no ending"
             raise ExportError(what, where=f"“{path.name}”", do="end the name in .pdf, .svg or .png")

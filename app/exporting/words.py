@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections import Counter
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from app.exporting.sheets import Sheet, Sheets
@@ -26,53 +28,91 @@ class Paragraph:
     """Where there is no room for all, the paragraphs of the least weight are left out first."""
 
 
-def page_words(name: str, fit: Fit, sheets: Sheets, sheet: Sheet, style: LengthStyle) -> list[Paragraph]:
-    """What stands on one sheet, in order."""
+def page_words(
+    name: str,
+    fit: Fit,
+    sheets: Sheets,
+    sheet: Sheet,
+    style: LengthStyle,
+    *,
+    mirrored: bool = False,
+    copy: tuple[int, int] = (1, 1),
+    bare: bool = False,
+) -> list[Paragraph]:
+    """What stands on a sheet that is one patch's alone, in order.
+
+    ``copy``: which, and of how many. ``bare``: whether nothing of the template is on the sheet.
+    """
+    figures = tr(
+        "{verdict}. {settings}", verdict=_capital(verdict(fit)), settings=_settings(fit.settings, style)
+    )
     return [
         Paragraph(short_name(name), TextSize.LARGE, bold=True, weight=5),
-        Paragraph(_position(sheets, sheet), TextSize.BASE, weight=5),
-        Paragraph(
-            tr("Print at 100 %, no fitting to the page. Check both squares with a ruler before marking."),
-            TextSize.BASE,
-            weight=4,
-        ),
-        *_how_to_join(sheets),
-        Paragraph(
-            tr(
-                "{verdict}. {settings}",
-                verdict=_capital(verdict(fit)),
-                settings=_settings(fit.settings, style),
-            ),
-            TextSize.SMALL,
-            weight=1,
-        ),
-        Paragraph(
-            tr(
-                "Rotary blades cut: close them. Keep fingers and ruler clear of the needle. "
-                "Your machine's manual comes first."
-            ),
-            TextSize.SMALL,
-            weight=3,
-        ),
+        *([Paragraph(mirrored_words(), TextSize.BASE, True, 5)] if mirrored else []),
+        Paragraph(_position(sheets, sheet, copy), TextSize.BASE, weight=5),
+        Paragraph(_check(), TextSize.BASE, weight=4),
+        *_how_to_join(sheets, bare),
+        Paragraph(figures, TextSize.SMALL, weight=1),
+        Paragraph(_cautions(), TextSize.SMALL, weight=3),
     ]
 
 
-def _position(sheets: Sheets, sheet: Sheet) -> str:
-    if len(sheets.sheets) == 1:
-        return tr("row 1, column 1 of 1\u00a0×\u00a01: the only sheet")
+def shared_words(names: Sequence[str], *, mirrored: bool = False) -> list[Paragraph]:
+    """What stands on a sheet that patches share; ``names`` are theirs, each as often as it is there."""
+    counts = Counter(map(short_name, names))
+    listed = ", ".join(
+        tr("{count}\u00a0× {name}", count=count, name=name) if count > 1 else name
+        for name, count in counts.items()
+    )
+    return [
+        Paragraph(tr_n("{count} template", "{count} templates", len(names)), TextSize.LARGE, True, 5),
+        *([Paragraph(mirrored_words(), TextSize.BASE, True, 5)] if mirrored else []),
+        Paragraph(_check(), TextSize.BASE, weight=4),
+        Paragraph(listed, TextSize.SMALL, weight=1),
+        Paragraph(_cautions(), TextSize.SMALL, weight=3),
+    ]
+
+
+def mirrored_words() -> str:
+    """What a mirrored template says of itself."""
+    return tr("Mirrored, to mark from the back")
+
+
+def _check() -> str:
+    return tr("Print at 100 %, no fitting to the page. Check both squares with a ruler before marking.")
+
+
+def _cautions() -> str:
     return tr(
-        "row {row}, column {column} of {rows}\u00a0×\u00a0{columns}",
-        row=sheet.row,
-        column=sheet.column,
-        rows=sheets.rows,
-        columns=sheets.columns,
+        "Rotary blades cut: close them. Keep fingers and ruler clear of the needle. "
+        "Your machine's manual comes first."
     )
 
 
-def _how_to_join(sheets: Sheets) -> list[Paragraph]:
+def _position(sheets: Sheets, sheet: Sheet, copy: tuple[int, int]) -> str:
+    if len(sheets.sheets) == 1:
+        words = tr("row 1, column 1 of 1\u00a0×\u00a01: the only sheet")
+    else:
+        words = tr(
+            "row {row}, column {column} of {rows}\u00a0×\u00a0{columns}",
+            row=sheet.row,
+            column=sheet.column,
+            rows=sheets.rows,
+            columns=sheets.columns,
+        )
+    if copy[1] == 1:
+        return words
+    return tr("{place}; copy {number} of {count}", place=words, number=copy[0], count=copy[1])
+
+
+def _how_to_join(sheets: Sheets, bare: bool) -> list[Paragraph]:
     if len(sheets.sheets) == 1:
         return []
-    return [Paragraph(tr("Lay crosses of the same name onto each other."), TextSize.SMALL, weight=2)]
+    words = [Paragraph(tr("Lay crosses of the same name onto each other."), TextSize.SMALL, weight=2)]
+    if bare:
+        what = tr("Nothing is drawn on this sheet: it holds the others in their places.")
+        words.append(Paragraph(what, TextSize.SMALL, weight=4))
+    return words
 
 
 def short_name(name: str) -> str:

@@ -17,7 +17,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from app.exporting import TemplateKind, write_template
+from app.exporting import TemplateKind, TemplateOptions, write_template
 from app.exporting.sheets import PAPERS
 from app.sketch.translate import tr
 from app.window import preferences
@@ -83,8 +83,9 @@ class TemplateDialog(QDialog):
         write_template(
             path,
             self._fits(),
-            paper=_choice_of(self._paper),
-            kind=TemplateKind(_choice_of(self._kinds)),
+            TemplateOptions(
+                kind=TemplateKind(_choice_of(self._kinds)), paper=PAPERS[_choice_of(self._paper)]
+            ),
             style=self._session.style,
         )
 

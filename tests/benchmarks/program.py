@@ -91,6 +91,7 @@ def template(short: bool) -> Iterator[Row]:
     from PySide6.QtCore import QBuffer, QIODevice, QPoint
     from PySide6.QtGui import QPainter, QPdfWriter
 
+    from app.exporting.options import TemplateOptions
     from app.exporting.pdf import template_pdf
     from app.exporting.qt import need_application
     from app.exporting.sheets import paper_named
@@ -98,10 +99,10 @@ def template(short: bool) -> Iterator[Row]:
     from geometry import fit
 
     need_application()
-    paper = paper_named("a4")
+    options = TemplateOptions(paper=paper_named("a4"))
     for piece in sample_plan().patches:
         fits = [(piece.name, fit(piece.patch(), piece.anchors, piece.settings))]
-        pages, strokes, pieces = _drawn(template_pdf(fits, paper))
+        pages, strokes, pieces = _drawn(template_pdf(fits, options))
         if pages == 4:
             break
     else:
@@ -122,7 +123,7 @@ def template(short: bool) -> Iterator[Row]:
                 )
         painter.end()
 
-    times = by_turns(lambda: template_pdf(fits, paper), bare, 3 if short else 31)
+    times = by_turns(lambda: template_pdf(fits, options), bare, 3 if short else 31)
     yield Row(f"template PDF, {pages} sheets, {strokes:,} lines / bare writer", *times, 3.0)
 
 

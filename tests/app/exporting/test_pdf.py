@@ -17,7 +17,7 @@ import shapely
 from pypdfium2 import PdfDocument
 from shapely import LineString, MultiLineString
 
-from app.exporting.options import TemplateKind
+from app.exporting.options import TemplateKind, TemplateOptions
 from app.exporting.pdf import template_pdf
 from app.exporting.sheets import PAPERS, Paper, Sheet, Sheets, tile
 from app.exporting.template import ExportError
@@ -31,6 +31,12 @@ LETTER, A4 = PAPERS["letter"], PAPERS["a4"]
 TRUE = 0.01
 """mm: how exactly a mark lies where the fit has it (issue 2)."""
 
+
+def on(paper: Paper) -> TemplateOptions:
+    """Each patch on sheets of its own."""
+    return TemplateOptions(paper=paper, together=False)
+
+
 FITS = {"square": square, "troubled": troubled, "large": large, "slanted": slanted}
 CASES = [
     ("square", "letter"),
@@ -43,7 +49,7 @@ CASES = [
 
 @cache
 def data_of(name: str, paper: str, kind: TemplateKind = TemplateKind.BOTH) -> bytes:
-    return template_pdf([("Kite by the pond", FITS[name]())], PAPERS[paper], kind)
+    return template_pdf([("Kite by the pond", FITS[name]())], TemplateOptions(kind=kind, paper=PAPERS[paper]))
 
 
 @cache
@@ -226,13 +232,15 @@ def test_a_second_reader_finds_the_same_wedges() -> None:
 )
 def test_pages_have_the_papers_size(paper: str, width: float, height: float) -> None:
     # QPdfWriter rounds the page's box to whole points: 0.18 mm (outside_checks).
-    (page,) = pages_of(template_pdf([("Small", square(50.8))], PAPERS[paper]))
+    (page,) = pages_of(template_pdf([("Small", square(50.8))], on(PAPERS[paper])))
     assert (page.width, page.height) == pytest.approx((width, height), abs=0.18)
 
 
 def test_patches_turn_their_pages_as_they_need() -> None:
     strip = fit(Patch([(0, 0), (250, 0), (250, 60), (0, 60)]), (100.0, 30.0))
-    pages = pages_of(template_pdf([("One", square(76.2)), ("Two", strip), ("Three", square(76.2))], LETTER))
+    pages = pages_of(
+        template_pdf([("One", square(76.2)), ("Two", strip), ("Three", square(76.2))], on(LETTER))
+    )
     assert [page.width > page.height for page in pages] == [False, True, False]
     assert [name in page.text for page, name in zip(pages, ("One", "Two", "Three"), strict=True)] == [
         True
@@ -320,7 +328,7 @@ def test_kinds_show_lines_marks_or_both() -> None:
 
 
 def test_lengths_are_in_the_users_units() -> None:
-    data = template_pdf([("Small", square(76.2))], A4, TemplateKind.BOTH, LengthStyle.CM)
+    data = template_pdf([("Small", square(76.2))], on(A4), LengthStyle.CM)
     assert "Edge margin 0.6 cm, gap 0.6 cm" in " ".join(pages_of(data)[0].text.split())
 
 
@@ -333,7 +341,7 @@ def test_long_names_and_many_settings_stay_in_the_band() -> None:
     for paper in (LETTER, A4):
         sheets = tile(crowded.patch.polygon, paper)
         left, top, right, bottom = sheets.band
-        for page in pages_of(template_pdf([(name, crowded)], paper)):
+        for page in pages_of(template_pdf([(name, crowded)], on(paper))):
             own = [each for each in page.letters if _inside(each, sheets)]
             assert len(own) > 150
             for letter in own:
@@ -374,7 +382,7 @@ def test_words_squares_and_map_lie_apart() -> None:
 
 
 def test_it_says_what_it_is() -> None:
-    document = PdfDocument(template_pdf([("Kite", square(76.2)), ("Ell\n2", square(76.2))], A4))
+    document = PdfDocument(template_pdf([("Kite", square(76.2)), ("Ell\n2", square(76.2))], on(A4)))
     metadata = document.get_metadata_dict()
     assert metadata["Title"] == "Kite, Ell 2"
     assert metadata["Creator"] == "Wedgewright"
@@ -383,20 +391,22 @@ def test_it_says_what_it_is() -> None:
 
 def test_progress_counts_the_sheets_and_can_stop_the_work(capfd: pytest.CaptureFixture[str]) -> None:
     seen: list[tuple[int, int]] = []
-    template_pdf([("One", square()), ("Two", square())], LETTER, progress=lambda *at: seen.append(at))
-    assert seen == [(1, 4), (2, 4), (3, 4), (4, 4)]
+    template_pdf([("One", square()), ("Two", square())], on(LETTER), progress=lambda *at: seen.append(at))
+    assert len(seen) == 2 + 4  # patches and sheets
+    assert seen == sorted(set(seen))
+    assert seen[-1][0] == seen[-1][1]
 
     def stop(done: int, total: int) -> None:
         raise KeyboardInterrupt
 
     with pytest.raises(KeyboardInterrupt):
-        template_pdf([("One", square())], LETTER, progress=stop)
+        template_pdf([("One", square())], on(LETTER), progress=stop)
     assert capfd.readouterr().err == ""
 
 
 def test_a_patch_without_room_has_its_template_too() -> None:
     narrow = fit(Patch([(0, 0), (100, 0), (100, 12), (0, 12)]), (20.0, 6.0))
-    (page,) = pages_of(template_pdf([("Narrow", narrow)], A4))
+    (page,) = pages_of(template_pdf([("Narrow", narrow)], on(A4)))
     assert "no room" in page.text
     assert drawn_as(page, Role.SEAM)
 
@@ -406,7 +416,7 @@ def test_without_a_font_it_says_so(monkeypatch: pytest.MonkeyPatch) -> None:
 
     monkeypatch.setattr(QFontDatabase, "families", lambda *_: [])
     with pytest.raises(ExportError, match="no font on this machine"):
-        template_pdf([("One", square())], LETTER)
+        template_pdf([("One", square())], on(LETTER))
 
 
 def test_without_paper_it_takes_the_countrys() -> None:
@@ -424,7 +434,7 @@ def test_it_needs_no_screen_and_no_application(tmp_path: Path) -> None:
         "from app.exporting import write_template\n"
         "f = fit(Patch([(0, 0), (90, 0), (90, 90), (0, 90)]), (45.0, 45.0))\n"
         "assert not any(name.startswith('PySide6') for name in sys.modules)\n"
-        f"write_template(Path({str(out)!r}), [('One', f)], paper='a4')\n"
+        f"write_template(Path({str(out)!r}), [('One', f)])\n"
     )
     screenless = {k: v for k, v in os.environ.items() if k not in {"DISPLAY", "WAYLAND_DISPLAY"}}
     done = subprocess.run(

@@ -7,8 +7,9 @@ import pytest
 from PIL import Image
 
 from app.exporting import png
+from app.exporting.options import TemplateKind, TemplateOptions
 from app.exporting.png import template_png
-from app.exporting.template import ExportError, TemplateKind
+from app.exporting.template import ExportError
 from app.sketch.palette import PAPER, Role
 from geometry import Patch, Settings, fit
 from tests.app.exporting.samples import square
@@ -28,7 +29,7 @@ def near(pixels: np.ndarray, colour: str) -> tuple[np.ndarray, ...]:
 
 
 def test_the_seam_is_true_size_by_the_resolution_that_is_stated() -> None:
-    pixels, mm = picture(template_png([("Kite", square(76.2))], TemplateKind.LINES))
+    pixels, mm = picture(template_png([("Kite", square(76.2))], TemplateOptions(kind=TemplateKind.LINES)))
     assert mm == pytest.approx(25.4 / 300, rel=1e-4)
     rows, columns = near(pixels, PAPER[Role.SEAM])
     # From line's outer edge to outer edge: 3 in and one line's width, to a pixel and a half.
@@ -39,7 +40,7 @@ def test_the_seam_is_true_size_by_the_resolution_that_is_stated() -> None:
 
 
 def test_stitches_lie_where_the_fit_has_them() -> None:
-    pixels, mm = picture(template_png([("Kite", square(101.6))], TemplateKind.LINES))
+    pixels, mm = picture(template_png([("Kite", square(101.6))], TemplateOptions(kind=TemplateKind.LINES)))
     stitch = np.zeros(pixels.shape[:2], dtype=bool)
     stitch[near(pixels, PAPER[Role.STITCH])] = True
     for wedge in square(101.6).fans[0].wedges:
@@ -61,7 +62,7 @@ def test_findings_are_drawn_in_their_colour() -> None:
 
 def test_a_large_template_has_fewer_dots_and_its_true_size(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(png, "_MOST_DOTS", 1_000_000)
-    pixels, mm = picture(png.template_png([("Kite", square())], TemplateKind.LINES))
+    pixels, mm = picture(png.template_png([("Kite", square())], TemplateOptions(kind=TemplateKind.LINES)))
     assert 0.98e6 < pixels.shape[0] * pixels.shape[1] < 1.01e6
     _, columns = near(pixels, PAPER[Role.SEAM])
     assert np.ptp(columns) * mm == pytest.approx(203.2 + 2.25 / 72 * 25.4, abs=2 * mm)

@@ -10,7 +10,7 @@ import pytest
 import shapely
 from svgelements import SVG, Circle, Group, Path, Text
 
-from app.exporting.options import TemplateKind
+from app.exporting.options import TemplateKind, TemplateOptions
 from app.exporting.svg import template_svg
 from geometry import Fit, Patch, Settings, fit
 from geometry.units import LengthStyle
@@ -120,7 +120,7 @@ def test_echoes_hatches_and_findings_are_there() -> None:
     echo = np.array([(60.0, 50.0), (80.0, 60.0), (80.0, 70.0), (60.0, 50.0)])
     base = troubled()
     first = replace(base.fans[0].wedges[0], echoes=(echo,))
-    drawn = replace(base, fans=(replace(base.fans[0], wedges=(first, *base.fans[0].wedges[1:])),))
+    drawn = replace(base, prompt_fans=(replace(base.fans[0], wedges=(first, *base.fans[0].wedges[1:])),))
     document = read(template_svg([("Kite", drawn)]))
     by_name = named(document)
     assert points(by_name["wedge-1-echo-1"]) == pytest.approx(echo + moved(drawn), rel=CLOSE)
@@ -157,7 +157,7 @@ def test_several_patches_stand_side_by_side() -> None:
 
 def test_kinds_show_lines_marks_or_both() -> None:
     def ids(kind: TemplateKind) -> set[str]:
-        return set(named(read(template_svg([("Kite", square())], kind))))
+        return set(named(read(template_svg([("Kite", square())], TemplateOptions(kind=kind)))))
 
     both, lines, marks = ids(TemplateKind.BOTH), ids(TemplateKind.LINES), ids(TemplateKind.MARKS)
     assert both == lines | marks
