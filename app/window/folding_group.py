@@ -7,7 +7,17 @@ from itertools import pairwise
 from typing import Final
 
 from PySide6.QtCore import QPointF, QRect, QSize, Qt, Signal
-from PySide6.QtGui import QColor, QFont, QFontMetrics, QKeyEvent, QPainter, QPaintEvent, QPen, QPolygonF
+from PySide6.QtGui import (
+    QColor,
+    QFont,
+    QFontMetrics,
+    QKeyEvent,
+    QPainter,
+    QPaintEvent,
+    QPen,
+    QPolygonF,
+    QShowEvent,
+)
 from PySide6.QtWidgets import QAbstractButton, QSizePolicy, QVBoxLayout, QWidget
 
 from app.sketch.palette import Role
@@ -20,7 +30,11 @@ _WORDS: Final = Qt.TextFlag.TextWordWrap | Qt.AlignmentFlag.AlignLeft | Qt.Align
 
 
 class FoldingGroup(QWidget):
-    """The controls are made when the group is opened first: most groups stay closed most of the time."""
+    """The controls are made when the group is opened first: most groups stay closed most of the time.
+
+    With ``late``, those of a group that is open from the start are made when it is shown first. A panel moves
+    from parent to parent while a window is built, and all of it is styled anew each time.
+    """
 
     folded = Signal(bool)
     """True where the user opened it."""
@@ -32,6 +46,7 @@ class FoldingGroup(QWidget):
         fill: Callable[[QVBoxLayout], None],
         *,
         is_open: bool,
+        late: bool = False,
         parent: QWidget | None = None,
     ) -> None:
         super().__init__(parent)
@@ -48,7 +63,11 @@ class FoldingGroup(QWidget):
         layout.addWidget(self.heading)
         layout.addWidget(self.body)
         self.heading.setChecked(is_open)
-        self._open(is_open)
+        self._late = late and is_open
+        if self._late:
+            self.body.hide()  # so that all on it is shown with it, at once
+        else:
+            self._open(is_open)
         self.heading.toggled.connect(self._open)
         self.heading.clicked.connect(self.folded)
 
@@ -57,7 +76,13 @@ class FoldingGroup(QWidget):
         """Whether its controls are there to be used."""
         return self.heading.isChecked()
 
+    def showEvent(self, event: QShowEvent) -> None:
+        super().showEvent(event)
+        if self._late:
+            self._open(self.is_open)
+
     def _open(self, is_open: bool) -> None:
+        self._late = False
         if is_open and not self._filled:
             self._filled = True
             self._fill(self._inside)

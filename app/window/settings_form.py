@@ -34,19 +34,21 @@ class SettingsForm(QWidget):
         *,
         is_open: Collection[str],
         whole: bool = True,
+        late: bool = False,
         special: Makers | None = None,
         first: Makers | None = None,
         last: Makers | None = None,
         parent: QWidget | None = None,
     ) -> None:
         """``is_open``: keys of the questions whose groups are open. ``whole``: with what makes sense for
-        one patch only.
+        one patch only. ``late``: as ``FoldingGroup`` has it.
 
         ``special`` makes the rows of settings by their keys; ``first`` and ``last`` make
         what stands before and after the settings of a question, by its key."""
         super().__init__(parent)
         self._look = look
         self._whole = whole
+        self._late = late
         self._special, self._first, self._last = special or {}, first or {}, last or {}
         self._settings, self._style = Settings(), LengthStyle.EIGHTHS
         self.rows: dict[str, UsualRow] = {}
@@ -62,7 +64,7 @@ class SettingsForm(QWidget):
         self, key: str, title: str, fill: Callable[[QVBoxLayout], None], is_open: bool
     ) -> FoldingGroup:
         """A group of its own after the others."""
-        group = FoldingGroup(title, self._look, fill, is_open=is_open, parent=self)
+        group = FoldingGroup(title, self._look, fill, is_open=is_open, late=self._late, parent=self)
         group.folded.connect(self.folded)
         self.groups[key] = group
         layout = self.layout()

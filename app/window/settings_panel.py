@@ -41,6 +41,7 @@ class SettingsPanel(QScrollArea):
         self.form = SettingsForm(
             look,
             is_open=is_open,
+            late=True,
             special={"side_spans": lambda: self._kept(SideSpansRow(session, look))},
             first={"gather": lambda: self._kept(AnchorRows(session, look))},
             last={question.key: self._for_all(question) for question in QUESTIONS},

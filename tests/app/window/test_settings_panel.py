@@ -483,10 +483,12 @@ def test_groups_open_and_close_by_mouse_and_keys_and_come_back(bench: Bench, loo
     again.deleteLater()
 
 
-def test_groups_open_at_the_start_are_filled_and_no_others(look: Look, qtbot: QtBot) -> None:
+def test_groups_open_at_the_start_are_filled_when_they_are_shown(look: Look, qtbot: QtBot) -> None:
     panel = Bench(look, Plan(patches=(block(),)))
     qtbot.addWidget(panel)
     rows = panel.settings.form.rows.keys()
+    assert not rows
+    panel.show()
     assert {"hold_back", "gap", "longest_span"} <= rows
     assert "echo_count" not in rows
 
