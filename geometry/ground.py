@@ -30,6 +30,8 @@ class Ground:
 
     def part_at(self, anchor: Point) -> int:
         """The part that holds ``anchor``, its edge included, or else the nearest to it."""
+        if len(self.parts) == 1:
+            return 0
         distances = shapely.distance(list(self.parts), shapely.Point(anchor))
         return int(distances.argmin())
 

@@ -3,12 +3,31 @@
 from __future__ import annotations
 
 import math
+from functools import cached_property
+from typing import NamedTuple, Self
 
 import numpy as np
 from numpy.typing import NDArray
 
+from geometry.pair import HALVINGS, LADDER, PROBES, ROUNDS, STILL, Leg, Pair
 from geometry.sectors import Complex, Floats, Ints, Sectors
 from geometry.tolerances import GAP_SOLVED
+
+
+class _Plain(NamedTuple):
+    """What ``Pair`` needs of the sectors and of their pieces, as plain numbers."""
+
+    start: list[float]
+    stop: list[float]
+    width: list[float]
+    reach_start: list[float]
+    reach_stop: list[float]
+    farthest: list[float]
+    first: list[int]
+    last: list[int]
+    moved: list[float]
+    piece_angle: list[float]
+    pull: list[complex]
 
 
 class Meetings:
@@ -33,16 +52,51 @@ class Meetings:
         directions, that is s(clear + x) - gap max(n_left · d_left, n_right · d_right) = 0. Where no
         such x exists before one of the two is used up, the angles use up that one.
         """
-        meeting = _Meeting(self, left, right, clear)
-        if len(left) > _MANY_PAIRS:
-            hope = meeting.may_meet()
-            if not hope.all():
-                x = meeting.most.copy()
-                if hope.any():
-                    x[hope] = self._angles(meeting.some(hope.nonzero()[0]))
-                return meeting.part_left * x, meeting.part_right * x
-        x = self._angles(meeting)
+        if len(left) <= _FEW and len(self.sectors.piece_angle) <= _FEW_PIECES:
+            return self._few(left, right, clear)
+        meeting = _Meeting.of(self, left, right, clear)
+        hope = meeting.may_meet()
+        if hope.all():
+            x = self._angles(meeting)
+        else:
+            x = meeting.most.copy()
+            if hope.any():
+                x[hope] = self._angles(meeting.some(hope.nonzero()[0]))
         return meeting.part_left * x, meeting.part_right * x
+
+    def _few(self, left: Ints, right: Ints, clear: Floats) -> tuple[Floats, Floats]:
+        pairs = list(map(self._pair, left.tolist(), right.tolist(), clear.tolist()))
+        turns = [pair.solve() for pair in pairs]
+        return (
+            np.array([pair.part_left * x for pair, x in zip(pairs, turns, strict=True)]),
+            np.array([pair.part_right * x for pair, x in zip(pairs, turns, strict=True)]),
+        )
+
+    def _pair(self, left: int, right: int, clear: float) -> Pair:
+        plain = self._plain
+        begin, end = plain.first[right], plain.last[left]
+        return Pair(
+            self.gap,
+            Leg(
+                plain.stop[left], plain.width[left], plain.reach_stop[left], plain.farthest[left],
+                plain.pull[end], plain.first[left], end, plain.moved[left],
+            ),
+            Leg(
+                plain.start[right], plain.width[right], plain.reach_start[right], plain.farthest[right],
+                plain.pull[begin], begin, plain.last[right], plain.moved[right],
+            ),
+            clear, plain.piece_angle, plain.pull,
+        )  # fmt: skip
+
+    @cached_property
+    def _plain(self) -> _Plain:
+        s = self.sectors
+        moved = np.zeros(len(s.span)) + s.moved_on(np.arange(len(s.span)))
+        return _Plain(
+            s.start.tolist(), s.stop.tolist(), self.width.tolist(), self.reach_start.tolist(),
+            self.reach_stop.tolist(), self.farthest.tolist(), s.first.tolist(), s.last.tolist(),
+            moved.tolist(), s.piece_angle.tolist(), self.pull.tolist(),
+        )  # fmt: skip
 
     def _angles(self, meeting: _Meeting) -> Floats:
         """By how much the two of each pair turn back, together."""
@@ -67,80 +121,109 @@ class _Meeting:
     are the gap over the distance of either outer end, and the sine of the angle between the legs.
     """
 
-    def __init__(self, give: Meetings, left: Ints, right: Ints, clear: Floats) -> None:
-        s = self.sectors = give.sectors
+    def __init__(self, give: Meetings, numbers: Floats, pull: Complex, places: Ints) -> None:
         self.give = give
-        self.left, self.right = left, right
-        count = len(left)
-        r_left, r_right = give.reach_stop.take(left), give.reach_start.take(right)
-        self.nearer = np.minimum(r_left, r_right)
-        self.part_left = r_right / (r_left + r_right)
-        self.part_right = 1.0 - self.part_left
-        self.most = np.minimum(
-            give.width.take(left) / self.part_left, give.width.take(right) / self.part_right
-        )
-        self.clear = clear
-        self.base = np.concatenate([s.stop.take(left), s.start.take(right), clear]).reshape(3, count)
-        self.rate = np.concatenate([-self.part_left, self.part_right, np.ones(count)]).reshape(3, count)
-        last, first = s.last.take(left), s.first.take(right)
-        self.pull = np.empty((3, count), dtype=np.complex128)
-        give.pull.take(last, out=self.pull[0], mode="clip")
-        give.pull.take(first, out=self.pull[1], mode="clip")
-        self.pull[2] = -1j
+        self._numbers, self.pull, self._places = numbers, pull, places
+        self.base, self.rate = numbers[:3], numbers[3:6]
+        self.nearer: Floats = numbers[6]
+        self.most: Floats = numbers[7]
+        """(n,) rad, at which one of the two is used up."""
+        self.clear: Floats = numbers[2]
+        self.part_left, self.part_right = -numbers[3], numbers[4]
+        self.wide = bool((self.clear + self.most >= _SQUARE).any())
         # Most sectors are one piece of edge; where there are several, which one depends on x.
-        of = np.concatenate([left, right])
-        from_, to = s.first.take(of), s.last.take(of)
+        of, from_, to = places.reshape(3, -1)
         self.several = (from_ != to).nonzero()[0]
         if len(self.several):
-            self.of_several = of.take(self.several)
             self.from_, self.to = from_.take(self.several), to.take(self.several)
-        self.wide = bool((clear + self.most >= _SQUARE).any())
+            self.moved = give.sectors.moved_on(of.take(self.several))
 
-    def some(self, rows: Ints) -> _Meeting:
-        """Some of the pairs."""
-        return _Meeting(self.give, self.left.take(rows), self.right.take(rows), self.clear.take(rows))
+    @classmethod
+    def of(cls, give: Meetings, left: Ints, right: Ints, clear: Floats) -> Self:
+        """Of the sectors ``left`` and ``right`` (n,), with the angle between them."""
+        s = give.sectors
+        r_left, r_right = give.reach_stop.take(left), give.reach_start.take(right)
+        part_left = r_right / (r_left + r_right)
+        part_right = 1.0 - part_left
+        numbers = np.empty((8, len(left)))
+        s.stop.take(left, out=numbers[0], mode="clip")
+        s.start.take(right, out=numbers[1], mode="clip")
+        numbers[2] = clear
+        np.negative(part_left, out=numbers[3])
+        numbers[4] = part_right
+        numbers[5] = 1.0
+        np.minimum(r_left, r_right, out=numbers[6])
+        np.minimum(give.width.take(left) / part_left, give.width.take(right) / part_right, out=numbers[7])
+        last, first = s.last.take(left), s.first.take(right)
+        places = np.concatenate([left, right, s.first.take(left), first, last, s.last.take(right)])
+        pull = np.empty((3, len(left)), dtype=np.complex128)
+        give.pull.take(last, out=pull[0], mode="clip")
+        give.pull.take(first, out=pull[1], mode="clip")
+        pull[2] = -1j
+        return cls(give, numbers, pull, places.reshape(6, -1))
+
+    def some(self, rows: Ints) -> Self:
+        """Some of the pairs, (n,); of one pair as often as it is named."""
+        return type(self)(
+            self.give, self._numbers.take(rows, 1), self.pull.take(rows, 1), self._places.take(rows, 1)
+        )
 
     def may_meet(self) -> NDArray[np.bool_]:
         """(n,) False where the condition is not met at any angle: both legs as long as they get and as far
         apart as they get would not do."""
         widest = self.clear + self.most
         sine = np.where(widest < _SQUARE, np.sin(widest), 1.0)
-        longest = np.minimum(self.give.farthest.take(self.left), self.give.farthest.take(self.right))
+        longest = np.minimum(*self.give.farthest.take(self._places[:2]))
         may: NDArray[np.bool_] = longest * sine >= self.give.gap * (1 - 1e-9)
         return may
 
-    def _state(self, x: Floats) -> tuple[Floats, Floats, Floats]:
-        """At x (…, n) rad: the condition's left side (0 when met, negative when short), its slope, and
-        the gap over the distance of the nearer outer end."""
-        turned = self.base + self.rate * x[..., None, :]
+    def _turned(self, x: Floats) -> tuple[Floats, Complex]:
+        """(…, 3, n) The three directions at x (…, n) rad, and what ``pull`` makes of the units along them."""
+        turned = self.rate * x[..., None, :]
+        turned += self.base
         unit = np.empty(turned.shape, dtype=np.complex128)
         np.cos(turned, out=unit.real)
         np.sin(turned, out=unit.imag)
-        unit *= self._pulls(turned)
-        value, slope = unit.real, -self.rate * unit.imag
-        out, back, sine = value[..., 0, :], value[..., 1, :], value[..., 2, :]
-        close = np.maximum(out, back)
-        along = np.where(out >= back, slope[..., 0, :], slope[..., 1, :])
-        growth = slope[..., 2, :]
-        if self.wide:
-            # s is the sine of the angle between the legs while that is below 90 degrees, on either side.
-            phi = turned[..., 2, :]
-            side = np.where(phi < _SQUARE, 1.0, np.where(phi > 3 * _SQUARE, -1.0, 0.0))
-            sine = np.where(side == 0, 1.0, side * sine)
-            growth = side * growth
-        return sine - close, growth - along, close
+        unit *= self._pulls(turned) if len(self.several) else self.pull
+        return turned, unit
 
     def _pulls(self, turned: Floats) -> Complex:
-        if not len(self.several):
-            return self.pull
         flat = (*turned.shape[:-2], -1)
-        where = turned.reshape(flat)[..., self.several] + self.sectors.moved_on(self.of_several)
-        piece = np.searchsorted(self.sectors.piece_angle, where, side="right") - 1
-        piece = np.minimum(np.maximum(piece, self.from_), self.to)
+        where = turned.reshape(flat).take(self.several, -1)
+        where += self.moved
+        piece = self.give.sectors.piece_angle.searchsorted(where, "right")
+        piece -= 1
+        np.maximum(piece, self.from_, out=piece)
+        np.minimum(piece, self.to, out=piece)
         pull = np.empty(turned.shape, dtype=np.complex128)
         pull[...] = self.pull
-        pull.reshape(flat)[..., self.several] = self.give.pull[piece]
+        pull.reshape(flat)[..., self.several] = self.give.pull.take(piece)
         return pull
+
+    def _value(self, x: Floats) -> Floats:
+        """(…, n) at x (…, n) rad the condition's left side: 0 when met, negative when short."""
+        turned, unit = self._turned(x)
+        legs = unit.real
+        sine = legs[..., 2, :]
+        if self.wide:
+            side = _side(turned[..., 2, :])
+            sine = np.where(side == 0, 1.0, side * sine)
+        value: Floats = sine - np.maximum(legs[..., 0, :], legs[..., 1, :])
+        return value
+
+    def _state(self, x: Floats) -> tuple[Floats, Floats, Floats]:
+        """At x (n,) rad: the value, its slope, and the gap over the distance of the nearer outer end."""
+        turned, unit = self._turned(x)
+        out, back, sine = unit.real
+        slope = self.rate * unit.imag
+        close = np.maximum(out, back)
+        along = np.where(out >= back, slope[0], slope[1])
+        growth = slope[2]
+        if self.wide:
+            side = _side(turned[2])
+            sine = np.where(side == 0, 1.0, side * sine)
+            growth = side * growth
+        return sine - close, along - growth, close
 
     def _met(self, value: Floats, close: Floats) -> NDArray[np.bool_]:
         """Whether the gap is kept to within ``GAP_SOLVED``: value times distance, in mm."""
@@ -159,7 +242,7 @@ class _Meeting:
         at_once = sine * self.nearer >= gap
         value, slope, close = self._state(x)
         with np.errstate(divide="ignore", invalid="ignore"):
-            for _ in range(8):
+            for _ in range(ROUNDS):
                 met = self._met(value, close)
                 better = np.minimum(np.maximum(x - value / slope, 0.0), self.most)
                 done = met | at_once | (better == x)
@@ -184,9 +267,9 @@ class _Meeting:
                 doubtful = self.clear + x >= _SQUARE
                 doubtful[self.several % len(x)] = True
                 rows = (met & ~at_once & doubtful).nonzero()[0]
-                met[rows] = (self.some(rows)._state(_PROBES * x[rows])[0] < 0).all(axis=0)
+                met[rows] = (self.some(rows)._value(_PROBES * x[rows]) < 0).all(axis=0)
             else:
-                met &= (self._state(_PROBES * x)[0] < 0).all(axis=0)
+                met &= (self._value(_PROBES * x) < 0).all(axis=0)
         answer: Floats = np.where(met, better, np.nan)
         answer[at_once] = 0.0
         return answer
@@ -195,7 +278,7 @@ class _Meeting:
         """The least x that meets the condition, by trying a ladder of angles and then Newton's method kept
         between two of them; ``most`` where there is none."""
         rungs = _LADDER * self.most
-        values = self._state(rungs)[0]
+        values = self._value(rungs)
         above = values[1:] >= 0
         found: NDArray[np.bool_] = np.logical_or.reduce(above)
         x: Floats = self.most.copy()
@@ -218,22 +301,21 @@ class _Meeting:
         if not len(self.several):
             return low, high
         pair = self.several % count
-        base, rate = (of[:2].reshape(-1).take(self.several) for of in (self.base, self.rate))
-        moved = np.broadcast_to(self.sectors.moved_on(self.of_several), base.shape)
+        rate = self.rate[:2].reshape(-1).take(self.several)
+        base = self.base[:2].reshape(-1).take(self.several) + self.moved
         stop = base + rate * x.take(pair)
-        angle = self.sectors.piece_angle
-        first = np.searchsorted(angle, np.minimum(base, stop) + moved, side="right")
-        last = np.searchsorted(angle, np.maximum(base, stop) + moved, side="left")
+        angle = self.give.sectors.piece_angle
+        first = angle.searchsorted(np.minimum(base, stop), "right")
+        last = angle.searchsorted(np.maximum(base, stop), "left")
         first, last = np.maximum(first, self.from_ + 1), np.minimum(last, self.to + 1)
         size = np.maximum(last - first, 0)
         owner = np.arange(len(size)).repeat(size)
         if not len(owner):
             return low, high
         piece = np.arange(len(owner)) + (first - size.cumsum() + size).take(owner)
-        at = (angle.take(piece) - (moved + base).take(owner)) / rate.take(owner)
+        at = (angle.take(piece) - base.take(owner)) / rate.take(owner)
         of = pair.take(owner)
-        there = _Meeting(self.give, self.left.take(of), self.right.take(of), self.clear.take(of))
-        over = there._state(at)[0] >= 0
+        over = self.some(of)._value(at) >= 0
         np.minimum.at(high, of[over], at[over])
         before = at < high.take(of)
         np.maximum.at(low, of[before], at[before])
@@ -246,28 +328,33 @@ class _Meeting:
         value, slope, _ = self._state(high)
         with np.errstate(invalid="ignore", divide="ignore"):
             better = high - value / slope
-            for _ in range(100):
+            for _ in range(HALVINGS):
                 at = np.where((better > low) & (better < high), better, 0.5 * (low + high))
                 value, slope, close = self._state(at)
                 over = value >= 0
                 low, high = np.where(over, low, at), np.where(over, at, high)
                 better = at - value / slope
                 x = np.where(active, np.where((better > low) & (better < high), better, at), x)
-                active = active & ~self._met(value, close) & (high - low > _STILL)
+                active = active & ~self._met(value, close) & (high - low > STILL)
                 if not active.any():
                     break
         return x
 
 
+def _side(phi: Floats) -> Floats:
+    """(…,) how s, the sine of the angle between the legs while that is below 90 degrees, on either side, is
+    made of the sine of ``phi``: 1, -1, or 0 where it is 1 whatever the angle."""
+    side: Floats = np.where(phi < _SQUARE, 1.0, np.where(phi > 3 * _SQUARE, -1.0, 0.0))
+    return side
+
+
 _SQUARE = math.pi / 2
 _MANY_PAIRS = 500
 """Pairs from which on it pays to leave out those that are solved (found by trial)."""
-_STILL = 1e-14
-"""rad. An angle that moves by less has come to rest in float64."""
-_PROBES = np.array([[0.3], [0.6], [0.9]])
-_LADDER = np.array(
-    [0, 0.002, 0.005, 0.01, 0.02, 0.04, 0.07, 0.1, 0.15, 0.2, 0.3, 0.4, 0.5, 0.6, 0.7, 0.8, 0.9, 0.95, 1.0]
-)[:, None]
-"""Shares of all the angle there is at which the gap is tried before it is solved exactly."""
+_PROBES = np.array(PROBES)[:, None]
+_LADDER = np.array(LADDER)[:, None]
+_FEW = 16
+_FEW_PIECES = 400
+"""Pairs, and pieces of all sectors, up to which plain numbers are quicker than arrays (found by trial)."""
 _AT_ONCE = 4096
 """Pairs that climb the ladder together: no more than fit into the processor's cache."""

@@ -406,15 +406,18 @@ def seen_polygon(anchor: Point, view: View) -> Polygon:
     """The star-shaped region between the anchor and what it sees; empty where it sees nothing."""
     if not len(view.edge):
         return Polygon()
-    points = np.stack([view.from_point, view.to_point], axis=1).ravel()
     # Where sight is interrupted the outline comes back to the anchor, and so it does at edges in line with it
     # that take up an angle, since they begin within a hair of it.
     clear = np.append(view.from_angle[1:], view.from_angle[0] + _TURN) - view.to_angle
-    back = ~view.adjoins | (clear > NO_ANGLE)
-    if back.any():
-        where = 2 * np.flatnonzero(back) + 2
-        points = np.insert(points, where, 0.0)
-    points = points[np.abs(points - np.roll(points, 1)) > SAME_POINT] + complex(*anchor)
+    corners = np.zeros((len(view.edge), 3), dtype=np.complex128)
+    corners[:, 0], corners[:, 1] = view.from_point, view.to_point
+    there = np.ones(corners.shape, dtype=np.bool_)
+    np.logical_or(~view.adjoins, clear > NO_ANGLE, out=there[:, 2])
+    points = corners[there]
+    step = np.empty_like(points)
+    step[0] = points[0] - points[-1]
+    np.subtract(points[1:], points[:-1], out=step[1:])
+    points = points[np.abs(step) > SAME_POINT] + complex(*anchor)
     if len(points) < 3:
         return Polygon()
     polygon = Polygon(points_of(points))
