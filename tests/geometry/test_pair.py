@@ -20,8 +20,8 @@ STEP = 1e-9
 
 
 def _meetings(seed: int) -> tuple[meeting.Meetings, np.ndarray, np.ndarray, np.ndarray] | None:
-    """The sectors of an animal of the zoo, a county or spikes from a place drawn in it, each with one after it,
-    and the angle between, often with some sectors left out."""
+    """The sectors of an animal of the zoo, a county or spikes from a place drawn in it, each with one after
+    it, and the angle between, often with some sectors left out."""
     chance = np.random.default_rng([seed, 7])
     if seed % 3 == 2:  # spikes in each span, of which the anchor sees every side
         turn = np.linspace(0, 2 * math.pi, 48, endpoint=False)
