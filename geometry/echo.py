@@ -58,6 +58,23 @@ def with_echoes(anchor: Point, wedges: tuple[Wedge, ...], settings: Settings) ->
     return _held_back(anchor, wedges, echoes, settings, radius)
 
 
+def held_back(anchor: Point, wedges: tuple[Wedge, ...], settings: Settings) -> tuple[Wedge, ...]:
+    """The same without echoes; with no hold-back asked for they are the same objects."""
+    if not wedges or not holds_back(settings):
+        return wedges
+    radius = held_radii(anchor, wedges, settings)
+    return _held_back(anchor, wedges, [()] * len(wedges), settings, radius) if radius.any() else wedges
+
+
+def echoes_keep_off(wedges: Sequence[Wedge], settings: Settings) -> bool:
+    """Whether no echo of ``wedges``, whatever their number, can come nearer to their anchor than
+    ``anchor_disc``; also where none is asked for.
+    """
+    if not wedges or not settings.echo_count or settings.echo_spacing >= settings.anchor_disc:
+        return True
+    return bool(apex_steps(wedges, settings).min() >= settings.anchor_disc)
+
+
 def holds_back(settings: Settings) -> bool:
     """Whether any leg stops short of the anchor."""
     return settings.hold_back > 0 or settings.stagger > 0

@@ -12,11 +12,12 @@ import numpy as np
 import shapely
 from shapely import Polygon
 
-from geometry.echo import with_echoes
+from geometry.echo import echoes_keep_off, held_back, with_echoes
 from geometry.errors import AnchorError
 from geometry.estimate import Totals, estimate
 from geometry.fan import Fan, Lost, wedges_of
 from geometry.findings import (
+    Code,
     Finding,
     Level,
     crowded_anchor,
@@ -69,8 +70,8 @@ class OutOfSight:
 class Fit:
     """Everything computed for one patch. Immutable; it travels whole, and nobody recomputes it.
 
-    Path, totals and the largest open area are worked out when first asked for: a hand that drags the anchor
-    does not wait for them.
+    Echoes, path, totals and the largest open area are worked out when first asked for: a hand that drags the
+    anchor does not wait for them.
     """
 
     patch: Patch
@@ -78,19 +79,38 @@ class Fit:
     settings: Settings
     stitchable: tuple[Polygon, ...]
     """Parts of the stitchable area, largest first; empty where there is no room."""
-    fans: tuple[Fan, ...]
+    prompt_fans: tuple[Fan, ...]
+    """As ``fans``, but without echoes."""
     out_of_sight: OutOfSight
     prompt_findings: tuple[Finding, ...]
-    """All findings but ``open-area``, which takes as long as the rest of the fit."""
+    """All findings but ``open-area``, which takes as long as the rest of the fit, and those that echoes
+    decide: ``echo-dropped``, and ``crowded-anchor`` where echoes may come so near to it."""
     lost_area: float
     """mm² of what lost spans could have held."""
+    whole_fans: tuple[Fan, ...]
+    """As ``prompt_fans``, but not cut at the hold-back."""
+
+    @cached_property
+    def fans(self) -> tuple[Fan, ...]:
+        """The fan of each anchor that has one."""
+        if not self.settings.echo_count:
+            return self.prompt_fans
+        return tuple(
+            replace(fan, wedges=with_echoes(fan.anchor, fan.wedges, self.settings)) for fan in self.whole_fans
+        )
 
     @cached_property
     def findings(self) -> tuple[Finding, ...]:
         """All findings, ``open-area`` last."""
+        prompt, fans, settings = self.prompt_findings, self.fans, self.settings
+        at = next((i for i, finding in enumerate(prompt) if finding.code in _LAST), len(prompt))
+        late = [finding for fan in fans for finding in dropped_echoes(fan.wedges, settings)]
+        for fan in fans:
+            if not echoes_keep_off(fan.wedges, settings):
+                late += crowded_anchor(fan, settings)
         hidden = self.out_of_sight.share * sum(part.area for part in self.stitchable)
-        found = open_area(self.patch, self.fans, hidden, self.lost_area, self.settings)
-        return (*self.prompt_findings, *found)
+        found = open_area(self.patch, fans, hidden, self.lost_area, settings)
+        return (*prompt[:at], *late, *prompt[at:], *found)
 
     @cached_property
     def path(self) -> StitchPath:
@@ -109,13 +129,17 @@ class Fit:
             self.settings.hold_back
             or self.settings.start is not None
             or len(self.fans) > 1
-            or any(wedge.echoes for fan in self.fans for wedge in fan.wedges)
+            or self.settings.echo_count
         )
 
     @property
     def fits(self) -> bool:
         """True where no finding is a problem."""
         return all(finding.level is not Level.PROBLEM for finding in self.findings)
+
+
+_LAST = (Code.CROWDED_ANCHOR, Code.NEAR_CENTRE, Code.REPAIRED, Code.SIMPLIFIED)
+"""What is said of the anchors and the outline comes after what is said of wedges."""
 
 
 def fit(patch: Patch, anchor: Point | Sequence[Point], settings: Settings | None = None) -> Fit:
@@ -155,7 +179,7 @@ def _fit_one(
     outside = bool(shapely.distance(polygon, shapely.Point(anchor)) > ON_EDGE)
     view = see(anchor, ground.edges[part], outside, ground.walls(part) if outside else None)
     wedges, lost = wedges_of(anchor, sectors_of(view, marked), marked, settings)
-    fan = Fan(anchor, polygon, marked.marks, with_echoes(anchor, wedges, settings))
+    fan = Fan(anchor, polygon, marked.marks, wedges)
     unseen = _out_of_sight(anchor, view, ground, part, outside)
     findings = (
         *pinched(ground.parts, part, ground.area),
@@ -163,7 +187,6 @@ def _fit_one(
         *wedge_findings(wedges, settings),
         *lost_wedges(_reported(lost, fan, settings), settings),
         *wobble_risks(wedges, settings),
-        *dropped_echoes(fan.wedges, settings),
     )
     lost_area = sum(piece.area for piece in lost)
     return _finish(patch, anchors, settings, ground, (fan,), unseen, findings, lost_area)
@@ -190,13 +213,12 @@ def _fit_regions(
         wedges, lost = wedges_of(at, sectors_of(view, marked), marked, settings)
         wedges = tuple(replace(wedge, number=wedge.number + count) for wedge in wedges)
         count += len(wedges)
-        fan = Fan(at, polygon, marked.marks, with_echoes(at, wedges, settings))
+        fan = Fan(at, polygon, marked.marks, wedges)
         fans.append(fan)
         short += wedge_findings(wedges, settings)
         gone += lost_wedges(_reported(lost, fan, settings), settings)
         lost_area += sum(piece.area for piece in lost)
         risks += wobble_risks(wedges, settings)
-        risks += dropped_echoes(fan.wedges, settings)
     unseen = OutOfSight(division.share, division.unseen)
     findings = (
         *pinched(division.bare, -1, ground.area),
@@ -214,18 +236,20 @@ def _finish(
     anchors: tuple[Point, ...],
     settings: Settings,
     ground: Ground,
-    fans: tuple[Fan, ...],
+    whole: tuple[Fan, ...],
     unseen: OutOfSight,
     findings: tuple[Finding, ...],
     lost: float = 0.0,
 ) -> Fit:
+    fans = tuple(replace(fan, wedges=held_back(fan.anchor, fan.wedges, settings)) for fan in whole)
+    sure = (fan for fan in fans if echoes_keep_off(fan.wedges, settings))
     findings = (
         *findings,
-        *(finding for fan in fans for finding in crowded_anchor(fan, settings)),
+        *(finding for fan in sure for finding in crowded_anchor(fan, settings)),
         *near_centre(patch, anchors),
         *repairs(patch),
     )
-    return Fit(patch, anchors, settings, ground.parts, fans, unseen, findings, lost)
+    return Fit(patch, anchors, settings, ground.parts, fans, unseen, findings, lost, whole)
 
 
 def _all_checked(patch: Patch, anchor: Point | Sequence[Point], none: bool) -> tuple[Point, ...]:

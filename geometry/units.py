@@ -273,9 +273,18 @@ def rounding_error(mm: float, style: LengthStyle) -> float:
 
 def _steps(mm: float, style: LengthStyle) -> int:
     """``mm`` as a whole number of the style's steps, halves away from zero."""
+    rough = abs(mm) / _ROUGH_STEPS[style] + 0.5
+    if rough % 1.0 > _NEAR_HALF and 1.0 - rough % 1.0 > _NEAR_HALF and rough < _SURE:
+        return int(math.copysign(math.floor(rough), mm))  # no half is near: a twentieth of the time
     exact = _exact(mm) / _MM_PER[style.unit] * _PARTS[style]
     steps = math.floor(abs(exact) + Fraction(1, 2))
     return -steps if exact < 0 else steps
+
+
+_ROUGH_STEPS = {style: float(_MM_PER[style.unit] / _PARTS[style]) for style in LengthStyle}
+"""mm of a step, by style."""
+_NEAR_HALF, _SURE = 1e-6, 1e6
+"""Steps: below so many of them, 64-bit floats are right to a thousandth of ``_NEAR_HALF``."""
 
 
 def _exact(mm: float) -> Fraction:

@@ -44,11 +44,15 @@ class _Room:
     def is_free(self, box: Box) -> bool:
         """Whether nothing lies in ``box``."""
         left, top, right, bottom = box
-        for cell in self._cells(box):
-            for other in self._boxes.get(cell, ()):
-                if left < other[2] and right > other[0] and top < other[3] and bottom > other[1]:
-                    return False
-        return self._below is None or self._below.is_free(box)
+        cells = self._cells(box)
+        room: _Room | None = self
+        while room is not None:
+            for cell in cells:
+                for other in room._boxes.get(cell, ()):
+                    if left < other[2] and right > other[0] and top < other[3] and bottom > other[1]:
+                        return False
+            room = room._below
+        return True
 
     def _cells(self, box: Box) -> list[tuple[int, int]]:
         size = self._cell

@@ -261,7 +261,9 @@ class _Painting:
         dx, dy = mapping.point_to_screen((0.0, 0.0))
         self.on_cloth = QTransform(mapping.scale, 0, 0, mapping.scale, dx, dy) * self.on_device
         self.colours = inks(look.palette)
-        self.look_key = hash((look.unit, look.point, look.family, look.smooth, tuple(look.palette.values())))
+        self.ratio = painter.device().devicePixelRatioF()
+        colours = tuple(look.palette.values())
+        self.look_key = (look.unit, look.point, look.family, look.smooth, self.ratio, colours)
         self.plate = QColor(self.colours[Role.CLOTH])
         self.plate.setAlphaF(PLATE)
         self.pens: dict[Role, QPen] = {}
@@ -338,17 +340,16 @@ class _Painting:
     def _tiled(self, role: Role, hatch: Hatch, rings: Sequence[Points]) -> None:
         """The same to the eye for a hand that moves: one tile of it again and again, a tenth of the work."""
         painter = self.painter
-        ratio = painter.device().devicePixelRatioF()
-        scale = self.mapping.scale
-        shift = self.mapping.point_to_screen((0.0, 0.0))
         path = QPainterPath()
         path.setFillRule(Qt.FillRule.OddEvenFill)
+        scale = self.mapping.scale
+        shift = np.array(self.mapping.point_to_screen((0.0, 0.0)))
         for ring in rings:
             path.addPolygon(_polygons.of(ring * scale + shift))
             path.closeSubpath()
         painter.setWorldTransform(self.on_device)
         painter.setRenderHint(QPainter.RenderHint.Antialiasing, False)
-        painter.fillPath(path, _tile(self.look.palette[role], hatch, self.look.unit, ratio))
+        painter.fillPath(path, _tile(self.look.palette[role], hatch, self.look.unit, self.ratio))
         painter.setWorldTransform(self.on_cloth)
 
     def _lines(self, lines: Iterable[Line]) -> None:
@@ -416,15 +417,8 @@ class _Painting:
         draw: Callable[[QPainter], None],
     ) -> None:
         """Paint a small picture that looks the same at every move: a fifth of the time of drawing it."""
-        ratio = self.painter.device().devicePixelRatioF()
-        key = (
-            *key,
-            self.look.unit,
-            self.look.point,
-            self.look.family,
-            ratio,
-            tuple(self.look.palette.values()),
-        )
+        ratio = self.ratio
+        key = (*key, self.look_key)
         stamp = _stamps.get(key)
         if stamp is None:
             if len(_stamps) >= _MOST_STAMPS:

@@ -14,6 +14,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 from functools import lru_cache
+from itertools import islice
 from typing import Final, TypeAlias
 
 import msgspec
@@ -169,27 +170,28 @@ class Show:
     numbers: bool = True
     """Of the wedges."""
     findings: bool = True
-    open_area: bool = True
-    """Among the findings; without, nobody waits for it (``Fit.prompt_findings``)."""
+    late_findings: bool = True
+    """Among the findings; without, nobody waits for them (``Fit.prompt_findings``)."""
+    words: int | None = None
+    """Of so many findings at most, the worst; the others have their symbol alone. None: of all."""
     anchor: bool = True
 
     def still(self) -> Show:
         """Only what stays as it is while an anchor is dragged, as long as ``still_key`` is the same."""
-        return Show(
-            **{name: name in _STILL and getattr(self, name) for name in Show.__slots__},
-        )
+        return replace(self, **{name: name in _STILL and getattr(self, name) for name in _KINDS})
 
     def moving(self) -> Show:
         """All but that."""
         return replace(self, **dict.fromkeys(_STILL, False))
 
 
+_KINDS: Final = [name for name in Show.__slots__ if name != "words"]
 _STILL: Final = ("cloth", "seam", "margin_edge", "marks", "mark_names")
 
 
 def still_key(fit: Fit) -> tuple[object, ...]:
     """Equal for two fits whose still part (``Show.still``) looks the same; quick to compare."""
-    return (fit.patch, fit.settings, tuple(fan.marks for fan in fit.fans))
+    return (fit.patch, fit.settings, tuple(fan.marks for fan in fit.prompt_fans))
 
 
 _MARK_DISTANCE: Final = 5.0
@@ -233,15 +235,15 @@ def build(fit: Fit, *, style: LengthStyle = LengthStyle.EIGHTHS, show: Show | No
         edges = (ring for part in fit.stitchable for ring in _rings(part))
         add(LayerName.STITCHABLE, [Line(Role.MARGIN_EDGE, ring, True) for ring in edges])
     if show.stitches:
-        add(LayerName.WEDGES, _stitches(fit.fans))
+        add(LayerName.WEDGES, _stitches(fit.prompt_fans))
     if show.echoes:
         add(LayerName.ECHOES, _echoes(fit.fans))
     if show.travel or show.arrows:
         add(LayerName.PATH, _path(fit, show))
     if show.marks or show.mark_names:
-        add(LayerName.MARKS, _marks(fit.fans, show))
+        add(LayerName.MARKS, _marks(fit.prompt_fans, show))
     if show.numbers:
-        add(LayerName.NUMBERS, [label for fan in fit.fans for label in _numbers(fan)])
+        add(LayerName.NUMBERS, [label for fan in fit.prompt_fans for label in _numbers(fan)])
     if show.findings:
         add(LayerName.FINDINGS, _findings(fit, style, show))
     if show.anchor:
@@ -362,14 +364,14 @@ def _least_distance(line: Points) -> float:
 
 
 def _findings(fit: Fit, style: LengthStyle, show: Show) -> list[Item]:
-    findings = fit.findings if show.open_area else fit.prompt_findings
+    findings = fit.findings if show.late_findings else fit.prompt_findings
     drawn = [finding for finding in findings if finding.code not in _NOT_DRAWN]
     if not drawn:
         return []
-    wedges = {wedge.number: wedge for fan in fit.fans for wedge in fan.wedges}
+    wedges = {wedge.number: wedge for fan in fit.prompt_fans for wedge in fan.wedges}
     order = list(_LEVELS)
     drawn.sort(key=lambda finding: order.index(finding.level))  # stable: the worst of a wedge comes first
-    return [*_hatched(drawn, wedges), *_places(drawn, style)]
+    return [*_hatched(drawn, wedges), *_places(drawn, style, show.words)]
 
 
 def _hatched(findings: Sequence[Finding], wedges: dict[int, Wedge]) -> Iterator[Area]:
@@ -382,8 +384,11 @@ def _hatched(findings: Sequence[Finding], wedges: dict[int, Wedge]) -> Iterator[
             yield Area(role, (wedges[finding.wedge].outline,), hatch, finding.wedge)
 
 
-def _places(findings: Sequence[Finding], style: LengthStyle) -> Iterator[Item]:
-    """A symbol and a label for each; for each wedge one of a level, that which misses its limit most."""
+def _places(findings: Sequence[Finding], style: LengthStyle, words: int | None) -> Iterator[Item]:
+    """A symbol and a label for each; for each wedge one of a level, that which misses its limit most.
+
+    The first ``words`` alone have a label.
+    """
     chosen: dict[tuple[object, ...], Finding] = {}
     for number, finding in enumerate(findings):
         key = (finding.level, finding.wedge) if finding.wedge is not None else (number,)
@@ -394,7 +399,7 @@ def _places(findings: Sequence[Finding], style: LengthStyle) -> Iterator[Item]:
         role, _, symbol = _LEVELS[finding.level]
         yield Symbol(symbol, role, finding.at, 0.0, finding.wedge)
     # Where they crowd, the worst keeps its words; the others have their symbol, and the list has the words.
-    for number, finding in enumerate(chosen.values()):
+    for number, finding in enumerate(islice(chosen.values(), words)):
         role, _, _ = _LEVELS[finding.level]
         offset = (_FINDING_DISTANCE, 0.0)
         text = finding_label(finding, style)

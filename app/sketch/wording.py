@@ -35,7 +35,7 @@ def verdict(fit: Fit, *, prompt: bool = False) -> str:
     ``prompt``: without waiting for what takes its time (``Fit.prompt_findings``).
     """
     findings = fit.prompt_findings if prompt else fit.findings
-    wedges = sum(len(fan.wedges) for fan in fit.fans)
+    wedges = sum(len(fan.wedges) for fan in fit.prompt_fans)
     counted = tr_n("{count} wedge", "{count} wedges", wedges) if wedges else tr("no wedges")
     problems = sum(finding.level is Level.PROBLEM for finding in findings)
     if problems:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import Final
 
 from PySide6.QtCore import QRect, QRectF, QSize
 from PySide6.QtGui import QColor, QFont, QPainter, QPixmap
@@ -18,6 +19,13 @@ from app.window.anchor_map_painter import paint_legend, paint_map
 from app.window.overlay_painter import OverlayPainter
 from geometry import Fit
 from geometry.units import LengthStyle
+
+MOVING_WORDS: Final = 8
+"""Findings that keep their words while the hand moves: more are not read, and are looked for in vain."""
+
+
+MOVING_ECHOES: Final = 64
+"""Echoes that are worked out and drawn while the hand moves: more would hold it up."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -149,9 +157,17 @@ class Picture:
         paint_legend(painter, scene.view, scene.palette, scene.font)
 
     def _moving(self, scene: Scene, *, fine: bool) -> _Prepared:
-        # The wedges' numbers wait for the hand to rest: they would dance, and take as long as the lines. The
-        # open area waits too.
-        show = replace(scene.show.moving(), numbers=fine, open_area=fine)
+        # The wedges' numbers wait for the hand to rest: they would dance, and take as long as the lines. What
+        # is worked out late waits too; of a crowd of echoes all of them, and of findings most words.
+        inside = fine or not _crowd_of_echoes(scene.fit)
+        show = replace(
+            scene.show.moving(),
+            numbers=fine,
+            late_findings=fine,
+            echoes=inside,
+            travel=inside,
+            words=None if fine else MOVING_WORDS,
+        )
         moving = build(scene.fit, style=scene.style, show=show)
         look = _look(scene, fine=fine)
         within = scene.view.visible()
@@ -163,6 +179,11 @@ class Picture:
         if fine or made is None or not _same(made.scene, scene):
             made = self._moving(scene, fine=fine)
         _paint(painter, made.drawing, scene, made.labels, fine=fine)
+
+
+def _crowd_of_echoes(fit: Fit) -> bool:
+    """Whether they wait for the hand to rest, and with them the travel from one to the next."""
+    return sum(len(fan.wedges) for fan in fit.prompt_fans) * fit.settings.echo_count > MOVING_ECHOES
 
 
 def _same(one: Scene, other: Scene) -> bool:

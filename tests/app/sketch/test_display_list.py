@@ -68,7 +68,7 @@ def with_path(base: Fit, *segments: Segment) -> Fit:
 
 
 def with_wedges(base: Fit, *wedges: Wedge) -> Fit:
-    return replace(base, fans=(replace(base.fans[0], wedges=wedges),))
+    return replace(base, prompt_fans=(replace(base.fans[0], wedges=wedges),))
 
 
 def wedge(number: int, outline: list[tuple[float, float]], **others: object) -> Wedge:
@@ -111,7 +111,7 @@ def test_every_wedge_is_drawn_as_the_fit_has_it_and_not_copied() -> None:
 def test_legs_that_stop_short_of_the_anchor_are_not_joined() -> None:
     held = wedge(1, [(1.0, 0.5), (80.0, 40.0), (80.0, 60.0), (0.5, 1.0)])
     base = with_wedges(square(), held)
-    base = replace(base, fans=(replace(base.fans[0], anchor=(0.0, 0.0)),))
+    base = replace(base, prompt_fans=(replace(base.fans[0], anchor=(0.0, 0.0)),))
     (line,) = build(base).layer(LayerName.WEDGES)
     assert isinstance(line, Line)
     assert not line.closed
@@ -248,7 +248,7 @@ def test_the_number_stands_in_the_innermost_echo_and_moves_towards_the_anchor() 
     inner = triangle.buffer(-12.0, join_style="mitre", mitre_limit=50)
     assert not inner.is_empty
     base = with_wedges(square(), wedge(1, outline))
-    base = replace(base, fans=(replace(base.fans[0], anchor=(0.0, 0.0)),))
+    base = replace(base, prompt_fans=(replace(base.fans[0], anchor=(0.0, 0.0)),))
     (label,) = build(base).layer(LayerName.NUMBERS)
     assert isinstance(label, Label)
     assert inner.covers(shapely.Point(label.at))
@@ -262,7 +262,7 @@ def test_the_number_stands_in_a_wedge_whose_side_comes_near_the_anchor() -> None
     # A dent between the legs: the middle of the three ends lies beyond it.
     outline = [(0.0, 0.0), (100.0, 0.0), (20.0, 9.0), (100.0, 50.0)]
     base = with_wedges(square(), wedge(1, outline))
-    base = replace(base, fans=(replace(base.fans[0], anchor=(0.0, 0.0)),))
+    base = replace(base, prompt_fans=(replace(base.fans[0], anchor=(0.0, 0.0)),))
     (label,) = build(base).layer(LayerName.NUMBERS)
     assert isinstance(label, Label)
     dented = Polygon(outline)
@@ -468,7 +468,7 @@ def test_words_are_of_the_base_size_but_for_the_wedges_numbers() -> None:
 def test_fans_of_several_anchors_are_all_drawn() -> None:
     base = square()
     second: Fan = replace(base.fans[0], anchor=(20.0, 20.0))
-    both = replace(base, fans=(base.fans[0], second), anchors=((101.6, 101.6), (20.0, 20.0)))
+    both = replace(base, prompt_fans=(base.fans[0], second), anchors=((101.6, 101.6), (20.0, 20.0)))
     drawing = build(both)
     assert len(drawing.layer(LayerName.WEDGES)) == 16
     assert len(drawing.layer(LayerName.ANCHOR)) == 2

@@ -230,7 +230,7 @@ def test_verdicts() -> None:
     assert verdict(with_findings(problem)) == "8 wedges, 1 problem"
     assert verdict(with_findings(caution, note)) == "8 wedges, fits with 1 caution"
     assert verdict(with_findings(note)) == "8 wedges, fits"
-    one = replace(SQUARE, fans=(replace(SQUARE.fans[0], wedges=SQUARE.fans[0].wedges[:1]),))
+    one = replace(SQUARE, prompt_fans=(replace(SQUARE.fans[0], wedges=SQUARE.fans[0].wedges[:1]),))
     assert verdict(one) == "1 wedge, fits"
 
 
