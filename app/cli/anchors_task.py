@@ -5,8 +5,9 @@ from __future__ import annotations
 from typing import Any, NamedTuple
 
 from app.cli.arguments import Call
+from app.cli.progress import told
 from app.cli.tasks import asked_for, placed
-from app.sketch.anchor_words import suggestion_words
+from app.sketch.anchor_words import looking_words, suggestion_words
 from geometry.anchors import Suggestion, suggest
 from geometry.units import LengthStyle
 
@@ -42,8 +43,8 @@ def suggested(call: Call) -> Suggested:
     content = asked_for(call)
     found = []
     for task in content.tasks:
-        with placed(task.place):
-            found.append((task.name, suggest(task.patch, task.settings)))
+        with placed(task.place), told(looking_words) as went_on:
+            found.append((task.name, suggest(task.patch, task.settings, progress=went_on)))
     return Suggested(tuple(found), content.style, content.notes)
 
 

@@ -61,7 +61,7 @@ def progress_words(done: int, total: int) -> str:
     """What is said while a map is being made."""
     if not total:
         return tr("The anchor map is being made …")
-    return tr("The anchor map is being made: {share} %", share=round(100 * done / total))
+    return tr("The anchor map is being made: {share} % (Esc stops it)", share=round(100 * done / total))
 
 
 def _every_other(anchors: Points, step: float) -> NDArray[np.bool_]:

@@ -14,6 +14,13 @@ def suggestion_words(suggestion: Suggestion) -> str:
     return ", ".join(map(_words, suggestion.names))
 
 
+def looking_words(progress: tuple[int, int] | None) -> str:
+    """What is said while good anchors are looked for; ``progress`` is how much is done, and of how much."""
+    if progress is None or not progress[1]:
+        return tr("Looking for good anchors …")
+    return tr("Looking for good anchors: {share} %", share=round(100 * progress[0] / progress[1]))
+
+
 def suggestion_figures(suggestion: Suggestion, style: LengthStyle) -> str:
     """``96 % in sight, narrowest wedge 3/8 in, 2 problems``."""
     share = suggestion.share

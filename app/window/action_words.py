@@ -58,6 +58,7 @@ SENTENCES: Final = {
     "keep_try": "Keeps the anchor and settings as they are now, to come back to.",
     "compare_tries": "Shows all tries of the patch side by side, with their figures.",
     "suggest": "Shows the best anchors of the patch; a click on one moves the anchor there.",
+    "stop_looking": "Stops looking for good anchors, or making the anchor map, where that takes long.",
     "begin_with": "Begins the stitching with the wedge under the hand, or with one that you pick.",
     "other_way": "Takes the wedges in the other direction round the anchor.",
     "anchor_map": "Shows under the fan how good an anchor each place would be: the larger, the better.",

@@ -110,6 +110,8 @@ class Actions:
         self.edge.addSeparator()
         self.usual_marks = self._add(self.edge, tr("All marks as &usual"))
         self.suggest = self._add(self.work, tr("S&uggest anchors"), "Ctrl+G")
+        self.stop_looking = self._add(self.work, tr("Stop loo&king"), "Esc")
+        self.stop_looking.setEnabled(False)
         self.begin_with = self._add(self.work, tr("&Begin with this wedge"), "Ctrl+B")
         self.other_way = self._add(self.work, tr("S&titch the other way round"), "Ctrl+R")
         self.path = self._menu(tr("Stitch pat&h"), self.work)

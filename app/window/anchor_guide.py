@@ -40,6 +40,7 @@ class AnchorGuide(QObject):
         actions.anchor_map.setChecked(preferences.anchor_map())
         actions.anchor_map.toggled.connect(self._map_toggled)
         actions.suggest.triggered.connect(self._suggest)
+        actions.stop_looking.triggered.connect(self._stop_looking)
         actions.begin_with.triggered.connect(self._begin_with)
         actions.other_way.triggered.connect(self._other_way)
         panel.tried.connect(self._try_out)
@@ -56,19 +57,34 @@ class AnchorGuide(QObject):
         self._show()
 
     def _show(self) -> None:
+        # Esc means it only where something is seen to be under way.
+        seen = self._panel.isVisible() and self._work.progress("suggestions") is not None
+        self._actions.stop_looking.setEnabled(seen or self._work.progress("map") is not None)
         if self._canvas.mode is not self._mode or not self._actions.anchor_map.isChecked():
             self._canvas.show_map(None)
             return
-        progress = self._work.progress
+        progress = self._work.progress("map")
         self._canvas.show_map(self._work.signs, "" if progress is None else progress_words(*progress))
 
+    def _stop_looking(self) -> None:
+        """A drag that began meanwhile is nearer to the hand, and goes first."""
+        if self._canvas.mode.busy and self._canvas.cancel():
+            return
+        making_map = self._work.progress("map") is not None
+        self._work.give_up()
+        if making_map:
+            self._actions.anchor_map.setChecked(False)
+
     def _map_toggled(self, shown: bool) -> None:
+        if shown:
+            self._work.take_up()
         preferences.store_anchor_map(shown)
         if shown:
             self._to_mode()
         self.follow()
 
     def _suggest(self) -> None:
+        self._work.take_up()
         self._to_mode()
         dock = self._panel.parentWidget()
         if isinstance(dock, QDockWidget):

@@ -46,6 +46,7 @@ class AnchorWork(QObject):
         self._hand_moves = hand_moves
         self._wanted: frozenset[str] = frozenset()
         self._answers: dict[_Key, _Answer] = {}
+        self._given_up: set[_Key] = set()
         self._job: _Job | None = None
         self._begun = 0.0
         self._soon = QTimer(self)
@@ -86,13 +87,32 @@ class AnchorWork(QObject):
         """The best of them; None where that is not known (yet)."""
         return next(iter(self.suggestions or ()), None)
 
-    @property
-    def progress(self) -> tuple[int, int] | None:
-        """Anchors of the map that are done, and in all; None where no map is made, or not for long yet."""
+    def progress(self, kind: str) -> tuple[int, int] | None:
+        """How much of the ``map`` or the ``suggestions`` is done, and of how much; None where nobody works on
+        it, or not for long yet.
+        """
         job = self._job
-        if job is None or job.key[0] != "map" or time.monotonic() - self._begun < _SAID_AFTER:
+        if job is None or job.key[0] != kind or time.monotonic() - self._begun < _SAID_AFTER:
             return None
         return job.done, job.total
+
+    @property
+    def gave_up(self) -> bool:
+        """Whether the suggestions of the chosen patch were not wanted any more while they were looked for."""
+        return self._key("suggestions") in self._given_up
+
+    def give_up(self) -> None:
+        """Leave off what runs, and do not begin it again before ``take_up``."""
+        if self._job is not None:
+            self._given_up.add(self._job.key)
+            self.stop()
+            self._consider()
+
+    def take_up(self) -> None:
+        """What was given up is wanted after all."""
+        if self._given_up:
+            self._given_up.clear()
+            self._consider()
 
     @property
     def is_working(self) -> bool:
@@ -119,7 +139,7 @@ class AnchorWork(QObject):
         """What is to be worked out next: suggestions first, they are sooner done."""
         for kind in ("suggestions", "map"):
             key = self._key(kind) if kind in self._wanted else None
-            if key is not None and key not in self._answers:
+            if key is not None and key not in self._answers and key not in self._given_up:
                 return key
         return None
 
@@ -156,7 +176,7 @@ class AnchorWork(QObject):
             self._look.stop()
             return
         if job.is_alive():
-            if self.progress is not None:
+            if self.progress(job.key[0]) is not None:
                 self.changed.emit()
             return
         self._look.stop()
@@ -203,7 +223,8 @@ class _Job(threading.Thread):
                 found = anchor_map(patch, settings, progress=self._went_on)
                 self.answer = None if self._left else map_signs(found, settings.visible_width)
             else:
-                self.answer = suggest(patch, settings)
+                found_best = suggest(patch, settings, progress=self._went_on)
+                self.answer = None if self._left else found_best
         except Exception as error:  # said where the window's errors are said
             self.error = error
 

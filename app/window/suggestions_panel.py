@@ -14,8 +14,10 @@ from PySide6.QtGui import (
 )
 from PySide6.QtWidgets import (
     QAbstractItemView,
+    QHBoxLayout,
     QLabel,
     QListView,
+    QPushButton,
     QStyle,
     QStyledItemDelegate,
     QStyleOptionViewItem,
@@ -23,6 +25,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from app.sketch.anchor_words import looking_words
 from app.sketch.palette import Role
 from app.sketch.translate import tr
 from app.window.anchor_work import AnchorWork
@@ -74,9 +77,25 @@ class SuggestionsPanel(QWidget):
         self.state.setContentsMargins(_SIDE, 8, _SIDE, 8)
         layout = QVBoxLayout(self)
         layout.setContentsMargins(0, 4, 0, 8)
+        self.stop = QPushButton(tr("Stop loo&king"), self)
+        self.stop.setAccessibleName(tr("Stop looking"))
+        self.again = QPushButton(tr("Loo&k again"), self)
+        self.again.setAccessibleName(tr("Look again"))
         layout.addWidget(self.state, 0, Qt.AlignmentFlag.AlignTop)
+        for button, sentence in (
+            (self.stop, tr("Stops looking for good anchors; so does Esc.")),
+            (self.again, tr("Looks for good anchors once more.")),
+        ):
+            button.setToolTip(sentence)
+            button.setWhatsThis(sentence)
+            row = QHBoxLayout()
+            row.setContentsMargins(_SIDE, 0, _SIDE, 0)
+            row.addWidget(button, 0, Qt.AlignmentFlag.AlignLeft)
+            layout.addLayout(row)
         layout.addWidget(self.list, 1)
         layout.addStretch(0)
+        self.stop.clicked.connect(work.give_up)
+        self.again.clicked.connect(work.take_up)
         self.list.entered.connect(self._try)
         self.list.viewportEntered.connect(self.leave)
         self.list.clicked.connect(self._take)
@@ -90,15 +109,20 @@ class SuggestionsPanel(QWidget):
         """Show what is known."""
         self.model.sync()
         some = self.model.rowCount() > 0
-        words = ""
+        words, progress = "", self._work.progress("suggestions")
         if self._session.piece is None:
             words = tr("There is no patch to look at.")
+        elif self._work.gave_up:
+            words = tr("Stopped before the good anchors of this patch were found.")
         elif self._work.suggestions is None:
-            words = tr("Looking for good anchors …")
+            words = looking_words(progress)
         elif not some:
             words = tr("There is no room to stitch, and so no anchor to suggest.")
         self.state.setText(words)
         self.state.setVisible(bool(words))
+        for button, needed in ((self.stop, progress is not None), (self.again, self._work.gave_up)):
+            if button.isHidden() is needed:
+                button.setVisible(needed)
         self.list.setVisible(some)
         if some and self._awaited:
             self.take_focus()

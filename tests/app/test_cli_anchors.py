@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import io
 import json
+import subprocess
+import sys
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -10,7 +13,8 @@ from typing import Any
 import pytest
 
 from app.cli import main
-from app.sketch.anchor_words import suggestion_words
+from app.cli.progress import told
+from app.sketch.anchor_words import looking_words, suggestion_words
 from geometry import Patch, Settings
 from geometry.anchors import Score, Suggestion, suggest
 from geometry.units import LengthStyle, format_length
@@ -136,6 +140,54 @@ def test_a_wrong_call_is_refused_in_one_line(
     assert err.count("\n") == 1
     for word in words:
         assert word in err
+
+
+class Terminal(io.StringIO):
+    def isatty(self) -> bool:
+        return True
+
+
+def test_at_a_terminal_it_says_how_far_it_is_and_wipes_that_out(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(sys, "stderr", terminal := Terminal())
+    seconds = iter((0.0, 0.4, 0.6, 0.8))
+    with told(looking_words, clock=lambda: next(seconds)) as went_on:
+        assert went_on(1, 4)
+        assert terminal.getvalue() == "", "what is done soon says nothing"
+        assert went_on(2, 4)
+        assert "50 %" in terminal.getvalue()
+        went_on(3, 4)
+    wiped = terminal.getvalue().split("\r")
+    assert wiped[-1] == ""
+    assert wiped[-2] == " " * max(map(len, wiped[:-2]))
+
+
+def test_a_file_hears_nothing_of_it(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(sys, "stderr", plain := io.StringIO())
+    with told(looking_words, clock=iter((0.0, 9.0)).__next__) as went_on:
+        went_on(1, 4)
+    assert plain.getvalue() == ""
+
+
+def test_ctrl_c_ends_it_without_a_traceback(file: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The signal itself, sent to a program that is looking: it ends at its next look."""
+    program = """
+import os, signal, sys
+import app.cli.anchors_task as task
+whole = task.suggest
+def interrupted(patch, settings, progress):
+    def went_on(done, total):
+        os.kill(os.getpid(), signal.SIGINT)
+        return progress(done, total)
+    whole(patch, settings, progress=went_on)
+    print("it went on")
+task.suggest = interrupted
+from app.cli import main
+sys.exit(main(sys.argv[1:]))
+"""
+    ended = subprocess.run(
+        [sys.executable, "-c", program, "anchors", str(file)], capture_output=True, text=True, timeout=60
+    )
+    assert (ended.returncode, ended.stdout, ended.stderr) == (130, "", "")
 
 
 def test_every_name_has_its_words() -> None:

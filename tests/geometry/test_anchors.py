@@ -184,8 +184,8 @@ def test_no_two_suggestions_are_called_alike_and_what_they_are_towards_lies_that
 
 
 def test_suggestions_can_be_followed_and_stopped_anywhere() -> None:
-    star = Patch([((150 - i % 2 * 60) * math.cos(i / 20 * math.pi), (150 - i % 2 * 60) * math.sin(i / 20 * math.pi))
-                  for i in range(40)])  # fmt: skip
+    turns, radii = np.linspace(0, 2 * math.pi, 40, endpoint=False), np.tile([150, 90], 20)
+    star = Patch(np.column_stack([radii * np.cos(turns), radii * np.sin(turns)]))
     told: list[tuple[int, int]] = []
     whole = suggest(star, Settings(), progress=lambda done, total: told.append((done, total)) is None)
     assert whole == suggest(star, Settings())
