@@ -7,18 +7,16 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
-from PySide6.QtCore import QBuffer, QIODevice, QRectF, Qt
+from PySide6.QtCore import QBuffer, QIODevice
 from PySide6.QtGui import QColor, QImage, QPainter
 
-from app.exporting.clip import Window
 from app.exporting.options import STANDARD, TemplateOptions
-from app.exporting.painter import Look, font, paint, place_labels
-from app.exporting.placement import Placement
+from app.exporting.painter import Look, paint, place_labels
 from app.exporting.qt import need_application
-from app.exporting.side_by_side import BORDER, side_by_side, with_border
-from app.exporting.template import ExportError, NamedFit, Progress, template_drawing
-from app.exporting.words import mirrored_words, short_name
-from app.sketch.palette import PAPER, SYMBOL_SIZE, TEXT_POINTS, Role, TextSize
+from app.exporting.side_by_side import picture_drawing, side_by_side, with_border
+from app.exporting.template import ExportError, NamedFit, Progress
+from app.exporting.words import short_name
+from app.sketch.palette import PAPER, SYMBOL_SIZE, Role
 from geometry.types import Point
 from geometry.units import MM_PER_INCH, LengthStyle
 
@@ -61,13 +59,9 @@ def template_png(
     painter.setRenderHint(QPainter.RenderHint.TextAntialiasing)
     try:
         for count, ((_, fit), place) in enumerate(zip(drawn, places, strict=True), start=1):
-            own = template_drawing(fit, options, style)
-            drawing = Placement.of(own.bounds, options.mirrored).drawing(own)
+            drawing = picture_drawing(fit, options, style)
             labels = place_labels(drawing, scale, look, within=with_border(drawing.bounds)).labels
-            placed = _Placed(scale, place)
-            paint(drawing, painter, placed, look, labels=labels)
-            if options.mirrored:
-                _say_mirrored(painter, placed, drawing.bounds, point)
+            paint(drawing, painter, _Placed(scale, place), look, labels=labels)
             if progress:
                 progress(count, len(drawn))
     finally:
@@ -76,16 +70,6 @@ def template_png(
     buffer.open(QIODevice.OpenModeFlag.WriteOnly)
     image.save(buffer, "PNG")  # type: ignore[call-overload]  # the stub wants bytes, Qt takes str
     return bytes(buffer.data().data())
-
-
-def _say_mirrored(painter: QPainter, placed: _Placed, bounds: Window, point: float) -> None:
-    """Above the patch, in the border."""
-    left, top, right, _ = bounds
-    x, y = placed.point_to_screen((left - BORDER, top - BORDER))
-    room = QRectF(x, y, (right - left + 2 * BORDER) * placed.scale, (BORDER - 2) * placed.scale)
-    painter.setFont(font(round(TEXT_POINTS[TextSize.BASE] * point)))
-    painter.setPen(QColor(PAPER[Role.TEXT]))
-    painter.drawText(room, int(Qt.AlignmentFlag.AlignCenter), mirrored_words())
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,15 +12,13 @@ from xml.sax.saxutils import escape, quoteattr
 
 import numpy as np
 
-from app.exporting.clip import Window
 from app.exporting.hatch import hatch_lines, stipple
 from app.exporting.label_places import CLEAR, PLATE, LabelPlacer, PlacedLabel, leader_end
 from app.exporting.options import STANDARD, TemplateOptions
-from app.exporting.placement import Placement
-from app.exporting.side_by_side import side_by_side, with_border
+from app.exporting.side_by_side import picture_drawing, side_by_side, with_border
 from app.exporting.symbols import ROUND, SOLID, symbol_shape, symbol_size
-from app.exporting.template import NamedFit, Progress, template_drawing
-from app.exporting.words import mirrored_words, short_name
+from app.exporting.template import NamedFit, Progress
+from app.exporting.words import short_name
 from app.sketch.display_list import (
     Area,
     DisplayList,
@@ -41,7 +39,6 @@ from app.sketch.palette import (
     TEXT_POINTS,
     Hatch,
     Role,
-    TextSize,
 )
 from geometry.types import Point, Points
 from geometry.units import MM_PER_INCH, LengthStyle
@@ -77,28 +74,14 @@ def template_svg(
     for count, ((name, fit), place) in enumerate(zip(drawn, places, strict=True), start=1):
         lines.append(f'<g id="patch-{count}" transform="translate({_number(place[0])} {_number(place[1])})">')
         lines.append(f"<title>{escape(short_name(name))}</title>")
-        own = template_drawing(fit, options, style)
-        drawing = Placement.of(own.bounds, options.mirrored).drawing(own)
+        drawing = picture_drawing(fit, options, style)
         # Ids are those of the words alone where there is one patch.
         lines.extend(_Writer(f"patch-{count}-" if len(drawn) > 1 else "").drawing(drawing))
-        if options.mirrored:
-            lines.append(_mirrored(drawing.bounds))
         lines.append("</g>")
         if progress:
             progress(count, len(drawn))
     lines.append("</svg>")
     return "\n".join(lines) + "\n"
-
-
-def _mirrored(bounds: Window) -> str:
-    """Says so above the patch, in the border."""
-    left, top, right, _ = bounds
-    size = TEXT_POINTS[TextSize.BASE] * _UNIT
-    return (
-        f'<text x="{_number((left + right) / 2)}" y="{_number(top - size)}" font-size="{_number(size)}" '
-        f'font-family="sans-serif" text-anchor="middle" fill="{PAPER[Role.TEXT]}">'
-        f"{escape(mirrored_words())}</text>"
-    )
 
 
 class _Writer:

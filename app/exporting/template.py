@@ -21,6 +21,7 @@ from app.sketch.display_list import (
     SymbolKind,
     build,
 )
+from app.sketch.palette import Role
 from geometry.errors import WedgewrightError
 from geometry.fit import Fit
 from geometry.units import LengthStyle
@@ -66,23 +67,34 @@ def template_drawing(fit: Fit, options: TemplateOptions, style: LengthStyle) -> 
         mark_names=marks,
     )
     drawing = build(fit, style=style, show=show)
-    return drawing if lines else _to_prick(drawing)
+    if not show.echoes:
+        # All notes that have a place in a drawing are of echoes that found no room.
+        drawing = _changed(drawing, _without_notes)
+    return drawing if lines else _changed(drawing, _to_prick)
 
 
-def _to_prick(drawing: DisplayList) -> DisplayList:
-    """Every mark and the anchor a solid dot to prick through, and no hatch that could be taken for dots."""
-    layers = []
-    for layer in drawing.layers:
-        items: list[Item] = []
-        for item in layer.items:
-            if isinstance(item, Symbol) and layer.name is LayerName.MARKS:
-                item = msgspec.structs.replace(item, kind=SymbolKind.DOT)
-            if not isinstance(item, Area):
-                items.append(item)
-            if layer.name is LayerName.ANCHOR and isinstance(item, Symbol):
-                items.append(Symbol(SymbolKind.DOT, item.role, item.at))
-        layers.append(Layer(layer.name, tuple(items)))
+def _changed(drawing: DisplayList, change: Callable[[LayerName, Item], list[Item]]) -> DisplayList:
+    layers = (
+        Layer(layer.name, tuple(new for item in layer.items for new in change(layer.name, item)))
+        for layer in drawing.layers
+    )
     return DisplayList(tuple(layer for layer in layers if layer.items), drawing.bounds)
+
+
+def _without_notes(_: LayerName, item: Item) -> list[Item]:
+    return [] if item.role is Role.NOTE else [item]
+
+
+def _to_prick(layer: LayerName, item: Item) -> list[Item]:
+    """Every mark and the anchor a solid dot, and no hatch whose dots could be taken for marks."""
+    match item:
+        case Area():
+            return []
+        case Symbol() if layer is LayerName.MARKS:
+            return [msgspec.structs.replace(item, kind=SymbolKind.DOT)]
+        case Symbol() if layer is LayerName.ANCHOR:
+            return [item, Symbol(SymbolKind.DOT, item.role, item.at)]
+    return [item]
 
 
 def write_template(

@@ -48,7 +48,7 @@ def page_words(
     )
     return [
         Paragraph(short_name(name), TextSize.LARGE, bold=True, weight=5),
-        *([Paragraph(mirrored_words(), TextSize.BASE, True, 5)] if mirrored else []),
+        *_side(mirrored),
         Paragraph(_position(sheets, sheet, copy), TextSize.BASE, weight=5),
         Paragraph(_check(), TextSize.BASE, weight=4),
         *_how_to_join(sheets, bare),
@@ -66,16 +66,17 @@ def shared_words(names: Sequence[str], *, mirrored: bool = False) -> list[Paragr
     )
     return [
         Paragraph(tr_n("{count} template", "{count} templates", len(names)), TextSize.LARGE, True, 5),
-        *([Paragraph(mirrored_words(), TextSize.BASE, True, 5)] if mirrored else []),
+        *_side(mirrored),
         Paragraph(_check(), TextSize.BASE, weight=4),
-        Paragraph(listed, TextSize.SMALL, weight=1),
+        Paragraph(listed, TextSize.BASE, weight=1),
         Paragraph(_cautions(), TextSize.SMALL, weight=3),
     ]
 
 
-def mirrored_words() -> str:
-    """What a mirrored template says of itself."""
-    return tr("Mirrored, to mark from the back")
+def _side(mirrored: bool) -> list[Paragraph]:
+    if not mirrored:
+        return []
+    return [Paragraph(tr("Mirrored, to mark from the back"), TextSize.BASE, bold=True, weight=5)]
 
 
 def _check() -> str:
