@@ -8,7 +8,7 @@ from PySide6.QtCore import QEvent, QItemSelectionModel, QModelIndex, QObject, Qt
 from PySide6.QtGui import QAction, QKeyEvent
 from PySide6.QtWidgets import (
     QAbstractItemView,
-    QHBoxLayout,
+    QGridLayout,
     QLabel,
     QListView,
     QPushButton,
@@ -63,16 +63,18 @@ class TriesPanel(QWidget):
         self.empty.setWordWrap(True)
         self.rename = QPushButton(tr("Rena&me"), self)
         self.rename.setToolTip(tr("Gives the chosen try another name."))
-        self.compare = QPushButton(tr("C&ompare…"), self)
-        self.compare.setToolTip(tr("Shows all tries of the patch side by side, with their figures."))
         self.delete = QPushButton(tr("&Delete"), self)
         self.delete.setToolTip(tr("Forgets the chosen try; undo brings it back."))
-        buttons = QHBoxLayout()
+        self.compare = QPushButton(tr("C&ompare…"), self)
+        self.compare.setToolTip(tr("Shows all tries of the patch side by side, with their figures."))
+        self.print = QPushButton(tr("Pr&int…"), self)
+        self.print.setToolTip(tr("Prints all tries of the patch on one sheet, to compare on paper."))
+        buttons = QGridLayout()
         buttons.setSpacing(8)
-        for button in (self.rename, self.compare, self.delete):
+        for number, button in enumerate((self.rename, self.delete, self.compare, self.print)):
             button.setWhatsThis(button.toolTip())
             button.setAccessibleName(button.text().replace("&", ""))
-            buttons.addWidget(button)
+            buttons.addWidget(button, number // 2, number % 2)
         self.keep.setAccessibleName(keep.text().replace("&", ""))
         layout = QVBoxLayout(self)
         layout.setContentsMargins(0, 8, 0, 8)
@@ -93,6 +95,7 @@ class TriesPanel(QWidget):
         self.list.selectionModel().currentChanged.connect(self._enable)
         self.rename.clicked.connect(self.edit_name)
         self.compare.clicked.connect(compare.trigger)
+        self.print.clicked.connect(printing.trigger)
         self.delete.clicked.connect(self.delete_chosen)
         session.plan_changed.connect(self.refresh)
         session.chosen_changed.connect(self.refresh)
@@ -155,9 +158,8 @@ class TriesPanel(QWidget):
         self.keep.setEnabled(self._session.piece is not None)
         self.rename.setEnabled(chosen)
         self.delete.setEnabled(chosen)
-        self.compare.setEnabled(bool(self.model.tries))
-        for action in self._of_all:
-            action.setEnabled(bool(self.model.tries))
+        for of_all in (self.compare, self.print, *self._of_all):
+            of_all.setEnabled(bool(self.model.tries))
 
     def _do(self, change: Callable[..., changes.Change], *which: int) -> None:
         chosen = self._session.chosen

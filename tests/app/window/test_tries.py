@@ -163,6 +163,42 @@ def test_compare_shows_every_try_and_what_is_on_the_canvas(tried: Bench) -> None
     assert piece.anchors == piece.tries[1].anchors
 
 
+@pytest.mark.parametrize("how", ["click", "space", "access key"])
+def test_the_panel_prints_as_the_menu_does(
+    tried: Bench, answers: Answers, tmp_path: Path, qtbot: QtBot, how: str
+) -> None:
+    button = tried.tries.print
+    answers.template = tmp_path / "tries.pdf"
+    if how == "click":
+        QTest.mouseClick(button, Qt.MouseButton.LeftButton)
+    elif how == "space":
+        tried.tries.delete.setFocus()
+        while QApplication.focusWidget() is not button:
+            QTest.keyClick(QApplication.focusWidget(), Qt.Key.Key_Tab)
+            assert tried.tries.isAncestorOf(QApplication.focusWidget()), "the keys go by it"
+        QTest.keyClick(button, Qt.Key.Key_Space)
+    else:
+        QTest.keyClick(tried, Qt.Key.Key_I, Qt.KeyboardModifier.AltModifier)
+        qtbot.waitUntil(answers.template.exists)  # Qt shows the button pressed for a moment
+    assert len(pypdfium2.PdfDocument(answers.template)) == 1
+    for _ in range(2):
+        tried.tries.list.setCurrentIndex(tried.tries.model.index(0))
+        tried.tries.delete.click()
+    assert not button.isEnabled(), "there is nothing to print"
+
+
+def test_no_access_key_of_the_panel_is_one_of_the_menu_bar(tried: Bench) -> None:
+    bar = {menu.title().split("&")[1][0].lower() for menu in tried.actions_.menus}
+    keys = [
+        button.text().split("&")[1][0].lower()
+        for button in tried.tries.findChildren(QPushButton)
+        if button.isVisible()
+    ]
+    assert len(keys) == 5
+    assert len(set(keys)) == 5
+    assert not set(keys) & bar
+
+
 def test_all_tries_print_on_one_sheet(tried: Bench, tmp_path: Path) -> None:
     target = tmp_path / "tries.pdf"
     assert isinstance(tried.dialogs, Answers)
