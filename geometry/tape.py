@@ -584,7 +584,10 @@ def _suspects(
         if best is not None:
             expected = float(_distances(best.corners, np.array([each.pair]))[0])
             found.append(Suspect(number, expected, best.left))
-    return tuple(sorted(found, key=lambda each: each.left))
+    # Of those that leave the rest about as well matched, the one that needs the least change.
+    about = rounding + _LEAST_ROUNDING
+    by = {each.measure: abs(measures[each.measure].length - each.expected) for each in found}
+    return tuple(sorted(found, key=lambda each: (round(each.left / about), by[each.measure])))
 
 
 def _curved(corners: Points, bows: Mapping[int, float]) -> Points:

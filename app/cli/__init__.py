@@ -1,4 +1,4 @@
-"""Wedgewright without a window (``fit``, ``anchors``, ``template``, ``card``), and the call that opens one.
+"""Wedgewright without a window, one function for each command, and the call that opens one.
 
 Exit status: 0 it fits, 1 a problem was found, 2 the input or the call was wrong (one line on standard
 error), 130 interrupted, 141 nobody reads the output any more. What a call does not use, it does not load:
@@ -50,7 +50,14 @@ def _run(arguments: Sequence[str]) -> int:
     except SystemExit:  # --help and --version have printed
         _put("")
         return FITS
-    doing = {"fit": _fit, "anchors": _anchors, "template": _template, "card": _card, "open": _open_sketchpad}
+    doing = {
+        "fit": _fit,
+        "anchors": _anchors,
+        "template": _template,
+        "card": _card,
+        "tape": _tape,
+        "open": _open_sketchpad,
+    }
     return doing[call.command](call)
 
 
@@ -110,6 +117,19 @@ def _card(call: Call) -> int:
     _remark(done.notes)
     _put(f"{target}\n")
     return FITS if done.fits else PROBLEM
+
+
+def _tape(call: Call) -> int:
+    from app.cli.tape_task import shapes, tape_table
+
+    found = shapes(call)
+    if call.json:
+        import json
+
+        _put(json.dumps(found.report(), ensure_ascii=False, allow_nan=False) + "\n", "utf-8")
+    else:
+        _put(tape_table(found))
+    return FITS if found.agree else PROBLEM
 
 
 def _target(call: Call) -> Path:

@@ -20,6 +20,7 @@ COMMANDS = {
     "fit": "Fit a fan of wedges into each patch and report it.",
     "anchors": "Suggest anchors for each patch, best first.",
     "template": "Write the true-size template of each patch.",
+    "tape": "Find the shape of each patch from tape measures, and which of them is off.",
     "card": "Write what is printed beside the template: marking card, stitching card, plan sheet, tries.",
 }
 
@@ -70,9 +71,9 @@ def read_call(arguments: Sequence[str]) -> Call:
         return Call(
             command=command,
             files=(values.pop("file"),),
-            patches=tuple(values.pop("patches")),
+            patches=tuple(values.pop("patches", ())),
             anchors=tuple(values.pop("anchors", ())),
-            settings=tuple(values.pop("settings")),
+            settings=tuple(values.pop("settings", ())),
             **values,
         )
     return Call(command="open", files=tuple(_opening().parse_args(arguments).files))
@@ -119,8 +120,13 @@ def _command(name: str) -> _Parser:
         formatter_class=_formatter,
         allow_abbrev=False,
     )
+    if name == "tape":
+        parser.add_argument("file", metavar="FILE", help="tape measures (.tape)")
+        parser.add_argument("--unit", choices=UNITS, help="the unit of lengths that come without one")
+        parser.add_argument("--json", action="store_true", help="the shapes as JSON, in mm")
+        return parser
     parser.add_argument(
-        "file", metavar="FILE", help="a plan (.wedgeplan) or outlines (.svg, .txt, .csv, .wkt)"
+        "file", metavar="FILE", help="a plan (.wedgeplan) or outlines (.svg, .txt, .csv, .wkt, .tape)"
     )
     parser.add_argument(
         "--patch",

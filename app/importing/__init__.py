@@ -11,7 +11,8 @@ from geometry import Patch, WedgewrightError
 
 TEXT_ENDINGS = (".txt", ".csv", ".wkt")
 DRAWING_ENDINGS = (".svg",)
-ENDINGS = (*DRAWING_ENDINGS, *TEXT_ENDINGS)
+TAPE_ENDINGS = (".tape",)
+ENDINGS = (*DRAWING_ENDINGS, *TEXT_ENDINGS, *TAPE_ENDINGS)
 """What ``import_file`` reads, in lower case."""
 
 
@@ -39,7 +40,7 @@ class Imported(NamedTuple):
 
 
 def import_file(path: str | os.PathLike[str], unit: str | None = None, split: bool = False) -> Imported:
-    """The patches of an SVG drawing or a text file, chosen by its ending.
+    """The patches of an SVG drawing, a text file or tape measures, chosen by the file's ending.
 
     ``unit``: ``in``, ``cm`` or ``mm`` for numbers whose unit the file does not say. ``split``: an outline
     of a text file that falls into several parts gives a patch for each, and is no error. (A path in a
@@ -60,6 +61,10 @@ def import_file(path: str | os.PathLike[str], unit: str | None = None, split: bo
             from app.importing.text import read_text
 
             return read_text(path, unit, split)
+        if ending in TAPE_ENDINGS:
+            from app.importing.tape import read_tape
+
+            return read_tape(path, unit)
     except WedgewrightError as error:
         name = f"“{shown_name(path)}”"
         error.where = f"{name}, {error.where}" if error.where else name

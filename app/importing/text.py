@@ -51,7 +51,7 @@ def read_text(path: str, unit: str | None = None, split: bool = False) -> Import
 
     Arguments and errors as for ``import_file``, which puts the file's name before the place.
     """
-    reader = _Reader(Source(_decoded(_bytes_of(path))), None if unit is None else _unit(unit, ""))
+    reader = _Reader(Source(text_of(path)), None if unit is None else unit_of(unit, ""))
     outlines = list(reader.outlines())
     if not outlines:
         raise ImportingError(
@@ -92,6 +92,11 @@ _MARKS = (
     (codecs.BOM_UTF16_LE, "utf-16-le"),
     (codecs.BOM_UTF16_BE, "utf-16-be"),
 )
+
+
+def text_of(path: str) -> str:
+    """What stands in a text file. Raises ``ImportingError`` for one that is none, or too large."""
+    return _decoded(_bytes_of(path))
 
 
 def _bytes_of(path: str) -> bytes:
@@ -250,7 +255,7 @@ class _Reader:
             raise self._source.error(position, tr("the unit is stated a second time"), once)
         if self._any:
             raise self._source.error(position, tr("the unit comes after an outline"), once)
-        self._stated = _unit(value[:_LONGEST_LINE], self._source.place(position))
+        self._stated = unit_of(value[:_LONGEST_LINE], self._source.place(position))
 
     def _mm(self, number: float, position: int) -> float:
         """A bare number in mm."""
@@ -342,7 +347,8 @@ def _fields(line: str) -> list[tuple[int, str]]:
     return fields if all(field for _, field in fields) else []
 
 
-def _unit(text: str, where: str) -> Unit:
+def unit_of(text: str, where: str) -> Unit:
+    """The unit that ``text`` names. Raises ``ImportingError``, which says ``where``."""
     try:
         return parse_unit(text)
     except LengthError as error:
