@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import re
 from typing import Final
 
-from PySide6.QtCore import QRect, QSettings, Qt, Signal
+from PySide6.QtCore import QByteArray, QRect, QSettings, Qt, Signal
 from PySide6.QtGui import QPainter, QPaintEvent, QRegion
 from PySide6.QtWidgets import QDockWidget, QMainWindow, QTabBar, QWidget
 
@@ -29,11 +30,12 @@ class Frame(QMainWindow):
     def __init__(self, look: Look) -> None:
         super().__init__()
         self.setObjectName("bench")
+        self.setAcceptDrops(False)  # Qt lets every main window take them
         self._look = look
         self._painted = False
         self._furnished = False
         stored = QSettings().value(_GEOMETRY)
-        if stored is None or not self.restoreGeometry(stored):
+        if not (isinstance(stored, QByteArray) and self.restoreGeometry(stored)):
             self.resize(*_USUAL_SIZE)
         self._gaps = _rectangles(str(QSettings().value(_GAPS, "")))
 
@@ -66,10 +68,10 @@ class Frame(QMainWindow):
         rectangles = [self.rect(), *gaps]
         stored.setValue(_GAPS, " ".join(",".join(map(str, each.getRect())) for each in rectangles))
 
-    def _restore_panels(self) -> None:
+    def _restore_panels(self) -> bool:
+        """Whether it is known how they were left."""
         state = QSettings().value(_STATE)
-        if state is not None:
-            self.restoreState(state)
+        return isinstance(state, QByteArray) and self.restoreState(state)
 
     def _between_panels(self) -> QRegion:
         """What no panel covers, from the toolbar down to the line above the status line, and that line."""
@@ -90,8 +92,6 @@ class Frame(QMainWindow):
 
 def _rectangles(words: str) -> list[QRect]:
     """``x,y,width,height`` and so on, as ``_remember`` writes them; none where anything is spoilt."""
-    try:
-        numbers = [[int(number) for number in word.split(",")] for word in words.split()]
-        return [QRect(x, y, width, height) for x, y, width, height in numbers]
-    except (ValueError, OverflowError):
+    if re.fullmatch(r"(-?\d{1,5}(,-?\d{1,5}){3}\s*)*", words) is None:
         return []
+    return [QRect(*map(int, word.split(","))) for word in words.split()]

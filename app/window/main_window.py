@@ -117,18 +117,19 @@ class Bench(Frame):
             self.menuBar(), self.statusBar(), self.toolbar, middle, patches, findings, settings, tries,
         ):  # fmt: skip
             place.show()
-        self.tabifyDockWidget(patches, tries)
-        self.tabifyDockWidget(tries, suggested)
-        suggested.hide()
-        patches.raise_()
-        self.resizeDocks([patches, settings], [296, 296], Qt.Orientation.Horizontal)
-        self.resizeDocks([patches, findings], [400, 190], Qt.Orientation.Vertical)
+        # Not both: of tabs that are made anew, Qt leaves the old ones in sight.
+        if not self._restore_panels():
+            self.tabifyDockWidget(patches, tries)
+            self.tabifyDockWidget(tries, suggested)
+            suggested.hide()
+            patches.raise_()
+            self.resizeDocks([patches, settings], [296, 296], Qt.Orientation.Horizontal)
+            self.resizeDocks([patches, findings], [400, 190], Qt.Orientation.Vertical)
         self._connect()
         self._connect_actions()
         self.set_mode("anchor")
         self._plan_changed()
         self._style_changed()
-        self._restore_panels()
         self.canvas.setFocus()
         self._furnished = True
         self.setUpdatesEnabled(True)
