@@ -13,12 +13,12 @@ from app.plan.model import PlanPatch
 from app.sketch.changes import Change, add_patch
 from app.sketch.hit import distance
 from app.sketch.modes.events import ARROWS, Key, KeyPress, Pointer
-from app.sketch.modes.mode import IGNORED, TAKEN, Desk, Mode, Outcome
+from app.sketch.modes.mode import IGNORED, TAKEN, Desk, Outcome
 from app.sketch.modes.overlay import Draft, Handle, HandleKind, HandleState, Label, Overlay
 from app.sketch.modes.reshape import handles
 from app.sketch.modes.side_words import bow_words, caught_bow
 from app.sketch.modes.sides import middle_of_run, offset_from, place
-from app.sketch.modes.typed import Typed
+from app.sketch.modes.typing_mode import TypingMode
 from app.sketch.quantity import is_metric
 from app.sketch.snapping import Caught, Snap, Target, grid_step, lines_while_drawing, to_drawing
 from app.sketch.translate import tr
@@ -44,7 +44,7 @@ class _Pull:
     moved: bool = False
 
 
-class DrawMode(Mode):
+class DrawMode(TypingMode):
     """Idle (no corner yet), drawing, or pulling a side's middle; the button may be down (pointing) in all."""
 
     _corners: tuple[Point, ...] = ()
@@ -56,7 +56,6 @@ class DrawMode(Mode):
     _pointer: Pointer | None = None
     _snap: Snap | None = None
     _pressed: bool = False
-    _typed: Typed = Typed()
 
     def __init__(self, desk: Desk, settings: Callable[[], Settings] = Settings) -> None:
         """``settings`` are what a new patch starts with."""
@@ -79,7 +78,7 @@ class DrawMode(Mode):
         self._point(pointer)
         if self._hot is not None:
             self._pull = _Pull(self._hot, self._bows[self._hot], pointer.at)
-            self._typed = Typed()
+            self._forget_typed()
         return TAKEN
 
     def move(self, pointer: Pointer) -> Outcome:
@@ -125,19 +124,6 @@ class DrawMode(Mode):
             return TAKEN
         return IGNORED
 
-    def cancel(self) -> Outcome:
-        """First the typed length goes, then a pull, then the draft, then the mode."""
-        if self._typed.text:
-            self._typed = Typed()
-            return TAKEN
-        if self._pull is not None:
-            self._set_bow(self._pull.side, self._pull.bow)
-            self._pull, self._pressed = None, False
-            return TAKEN
-        running = bool(self._corners) or self._pressed
-        self._forget()
-        return TAKEN if running else Outcome(leave=True)
-
     def drop(self) -> Outcome:
         """No corner comes from this press; the draft stays."""
         if self._pull is not None:
@@ -155,14 +141,9 @@ class DrawMode(Mode):
         """The draft stays until Draw is chosen again; nothing hangs on the pointer."""
         if self._pull is not None:
             self._set_bow(self._pull.side, self._pull.bow)
-        self._typed = Typed()
+        self._forget_typed()
         self._pointer = self._snap = self._pull = self._hot = None
         self._pressed = False
-
-    @property
-    def busy(self) -> bool:
-        """True while there is a draft."""
-        return bool(self._corners) or self._pressed or bool(self._typed.text)
 
     def overlay(self, scale: float) -> Overlay:
         """The draft, length and turn beside the pointer, and what was caught."""
@@ -250,7 +231,7 @@ class DrawMode(Mode):
         apart, side = min(near, default=(math.inf, 0))
         self._hot = side if apart <= pointer.hold_reach else None
         if self._hot != before:
-            self._typed = Typed()
+            self._forget_typed()
 
     def _bend(self, pull: _Pull, pointer: Pointer) -> None:
         self._pull = replace(pull, moved=True)
@@ -290,7 +271,7 @@ class DrawMode(Mode):
         if self._corners:
             self._bows = (*self._bows, 0.0)
         self._corners = (*self._corners, at)
-        self._typed = Typed()
+        self._forget_typed()
         if self._pointer is not None:
             self._point(self._pointer)
         return TAKEN
@@ -329,7 +310,7 @@ class DrawMode(Mode):
             self._set_bow(side, before)
             self._typed = replace(self._typed, wrong=tr("this curve would cross another side"))
             return TAKEN
-        self._typed = Typed()
+        self._forget_typed()
         self._pull, self._pressed, self._hot = None, False, side
         return TAKEN
 
@@ -373,6 +354,24 @@ class DrawMode(Mode):
         self._forget()
         self.leave()
         return Outcome(change=change, leave=True)
+
+    @property
+    def _holds(self) -> bool:
+        """A draft waits for its next corner as a drag does for the hand."""
+        return bool(self._corners) or self._pressed
+
+    def _drop_held(self) -> bool:
+        """A pull goes before the draft."""
+        if self._pull is not None:
+            self._set_bow(self._pull.side, self._pull.bow)
+            self._pull, self._pressed = None, False
+            return True
+        held = self._holds
+        self._forget()
+        return held
+
+    def _drop_chosen(self) -> bool:
+        return False
 
     def _forget(self) -> None:
         """The draft."""

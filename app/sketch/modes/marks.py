@@ -23,9 +23,9 @@ from app.sketch.modes.mark_words import (
     tape_length,
     typed_words,
 )
-from app.sketch.modes.mode import IGNORED, TAKEN, Candidate, Desk, Mode, Outcome
+from app.sketch.modes.mode import IGNORED, TAKEN, Candidate, Desk, Outcome
 from app.sketch.modes.overlay import Handle, HandleKind, HandleState, Label, Overlay
-from app.sketch.modes.typed import Typed
+from app.sketch.modes.typing_mode import TypingMode
 from app.sketch.quantity import is_metric
 from app.sketch.snapping import Caught, Snap
 from app.sketch.translate import tr
@@ -125,7 +125,7 @@ class _Removing:
     """The button went down on the remove handle."""
 
 
-class MarksMode(Mode):
+class MarksMode(TypingMode):
     """Idle, pointing, dragging; beside it the mark chosen for the keys, and the side last worked on."""
 
     def __init__(self, desk: MarksDesk) -> None:
@@ -134,7 +134,6 @@ class MarksMode(Mode):
         self._state: _Idle | _Pointing | _Dragging | _Stuck | _Removing = _Idle()
         self._chosen: Point | None = None
         self._letter = ""
-        self._typed = Typed()
         self._typed_for: EdgeSide | Mark | None = None
         self._counts = False
         """Whether a whole number that is typed is one of spans: not for a mark that was chosen."""
@@ -226,8 +225,7 @@ class MarksMode(Mode):
         if press.key is Key.ENTER:
             return self._enter()
         if press.key is Key.BACKSPACE and self._typed.text:
-            self._typed = self._typed.shorter()
-            return TAKEN
+            return self.undo()
         if self._typed.takes(press.text):
             return self._type(press.text)
         if isinstance(self._state, _Dragging):
@@ -252,26 +250,6 @@ class MarksMode(Mode):
             return self._count(1 if press.text == "+" else -1)
         return IGNORED
 
-    def cancel(self) -> Outcome:
-        """First what is typed goes, then a drag, then the choice, then the mode."""
-        if self._typed.text:
-            self._forget_typed()
-            return TAKEN
-        if not isinstance(self._state, _Idle):
-            self._state = _Idle()
-            return TAKEN
-        if self._current() is not None:
-            self._choose(None)
-            return TAKEN
-        return Outcome(leave=True)
-
-    def undo(self) -> Outcome:
-        """Takes the last digit back."""
-        if not self._typed.text:
-            return IGNORED
-        self._typed = self._typed.shorter()
-        return TAKEN
-
     def leave(self) -> None:
         """Nothing is held, chosen or typed."""
         self._keys_only()
@@ -280,11 +258,6 @@ class MarksMode(Mode):
         self._forget_typed()
 
     # --- what is shown ------------------------------------------------------------------------------
-
-    @property
-    def busy(self) -> bool:
-        """True while the button is down, or something is typed."""
-        return not isinstance(self._state, _Idle) or bool(self._typed.text)
 
     @property
     def candidate(self) -> Candidate | None:
@@ -556,7 +529,23 @@ class MarksMode(Mode):
         self._state, self._hand = _Idle(), None
 
     def _forget_typed(self) -> None:
-        self._typed, self._typed_for = Typed(), None
+        super()._forget_typed()
+        self._typed_for = None
+
+    @property
+    def _holds(self) -> bool:
+        return not isinstance(self._state, _Idle)
+
+    def _drop_held(self) -> bool:
+        if not self._holds:
+            return False
+        self._state = _Idle()
+        return True
+
+    def _drop_chosen(self) -> bool:
+        chosen = self._current()
+        self._choose(None)
+        return chosen is not None
 
     # --- small questions ----------------------------------------------------------------------------
 

@@ -11,7 +11,7 @@ from app.plan.model import PlanPatch
 from app.sketch.changes import Change, remove_corner, remove_hole
 from app.sketch.hit import distance, nearest_corner, nearest_on_side
 from app.sketch.modes.events import ARROWS, Key, KeyPress, Pointer
-from app.sketch.modes.mode import IGNORED, TAKEN, Candidate, Mode, Outcome
+from app.sketch.modes.mode import IGNORED, TAKEN, Candidate, Outcome
 from app.sketch.modes.overlay import Draft, Handle, HandleKind, HandleState, Label, Overlay
 from app.sketch.modes.reshape import (
     handles,
@@ -36,7 +36,7 @@ from app.sketch.modes.sides import (
     with_bow,
     with_length,
 )
-from app.sketch.modes.typed import Typed
+from app.sketch.modes.typing_mode import TypingMode
 from app.sketch.quantity import is_metric
 from app.sketch.snapping import Snap, grid_step, lines_while_shaping, to_drawing
 from app.sketch.transform import seam_sides
@@ -105,19 +105,18 @@ class _Dragging:
     """How far it is pulled."""
 
 
-class ShapeMode(Mode):
+class ShapeMode(TypingMode):
     """Idle, pointing, dragging; beside it what is chosen for the keys, and what is typed."""
 
     _state: _Idle | _Pointing | _Dragging = _Idle()
     _chosen: _Subject | None = None
     _chosen_of: PlanPatch | None = None
-    _typed: Typed = Typed()
 
     def press(self, pointer: Pointer) -> Outcome:
         """Take hold of a corner, of a side or of its middle; elsewhere none is chosen any more."""
         piece = self._piece()
         subject = self._subject_at(pointer)
-        self._typed = Typed()
+        self._forget_typed()
         if piece is None or subject is None:
             self._choose(None)
             return IGNORED
@@ -168,11 +167,10 @@ class ShapeMode(Mode):
         """Arrows move what is chosen, Delete removes a corner, Insert adds one; Next and Previous choose a
         corner, NextSide a side, Curve its middle. A typed length is that of the side, or of its bow.
         """
-        if self.busy and not self._typed.text:
+        if self._holds and not self._typed.text:
             return IGNORED
         if press.key is Key.BACKSPACE and self._typed.text:
-            self._typed = self._typed.shorter()
-            return TAKEN
+            return self.undo()
         if self._typed.takes(press.text, minus=True):
             return self._type(press.text)
         scale = press.pointer.scale
@@ -195,35 +193,10 @@ class ShapeMode(Mode):
                 return self._nudge(press)
         return IGNORED
 
-    def cancel(self) -> Outcome:
-        """All is where it was; with nothing held none is chosen, then the mode is left."""
-        if self._typed.text:
-            self._typed = Typed()
-            return TAKEN
-        if self.busy:
-            self._state = _Idle()
-            return TAKEN
-        if self._current() is not None:
-            self._choose(None)
-            return TAKEN
-        return Outcome(leave=True)
-
-    def undo(self) -> Outcome:
-        """Takes the last digit back."""
-        if not self._typed.text:
-            return IGNORED
-        self._typed = self._typed.shorter()
-        return TAKEN
-
     def leave(self) -> None:
         """Nothing is held, chosen or typed."""
         self._state = _Idle()
         self._choose(None)
-
-    @property
-    def busy(self) -> bool:
-        """True while the button is down, or something is typed."""
-        return not isinstance(self._state, _Idle) or bool(self._typed.text)
 
     @property
     def candidate(self) -> Candidate | None:
@@ -456,7 +429,7 @@ class ShapeMode(Mode):
     def _enter(self) -> Outcome:
         piece, subject, side = self._piece(), self._current(), self._side_for_typing()
         if piece is None or subject is None or side is None:
-            self._typed = Typed()
+            self._forget_typed()
             return TAKEN
         try:
             length = parse_length(self._typed.text, self._desk.style.unit)
@@ -476,7 +449,7 @@ class ShapeMode(Mode):
         if outcome.refused:
             self._typed = replace(self._typed, wrong=tr("with this length the sides would cross"))
             return TAKEN
-        self._typed = Typed()
+        self._forget_typed()
         return outcome
 
     def _side_for_typing(self) -> Side | None:
@@ -523,7 +496,22 @@ class ShapeMode(Mode):
 
     def _choose(self, subject: _Subject | None) -> None:
         self._chosen, self._chosen_of = subject, self._piece()
-        self._typed = Typed()
+        self._forget_typed()
+
+    @property
+    def _holds(self) -> bool:
+        return not isinstance(self._state, _Idle)
+
+    def _drop_held(self) -> bool:
+        if not self._holds:
+            return False
+        self._state = _Idle()
+        return True
+
+    def _drop_chosen(self) -> bool:
+        chosen = self._current()
+        self._choose(None)
+        return chosen is not None
 
     def _current(self) -> _Subject | None:
         """What is chosen, as long as the patch is still the one in which it was chosen."""
