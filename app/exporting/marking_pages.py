@@ -189,12 +189,12 @@ def _anchor(row: MarkRow | TapeRow, wide: float) -> Iterator[Row]:
         yield Row((Cell(tr("on the corner {name}", name=row.before), 0, wide),), space=_BETWEEN)
         return
     lines = [
+        tr("on the seam") if row.inward is None else tr("along the seam"),
         tr("{length} from {name}", length=row.from_before.text, name=row.before),
         tr("{length} from {name}", length=row.from_after.text, name=row.after),
-        tr("on the seam")
-        if row.inward is None
-        else tr("along the seam, then {length} square in", length=row.inward.text),
     ]
+    if row.inward is not None:
+        lines.append(tr("then {length} square in", length=row.inward.text))
     yield from _lines(lines, 0, wide)
 
 
@@ -230,8 +230,7 @@ def _side(table: SideTable, unit: str, wide: float) -> Iterator[Row]:
     name = wide * _NAME_SHARE
     half = (wide - name) / 2
     first, second = (name, name + half - 1), (name + half, wide)
-    before = tr("from {name}, {unit}", name=table.before, unit=unit)
-    after = tr("from {name}, {unit}", name=table.after, unit=unit)
+    before, after = (tr("from {name}", name=corner) for corner in (table.before, table.after))
     heads = (
         Row(
             (
@@ -246,18 +245,9 @@ def _side(table: SideTable, unit: str, wide: float) -> Iterator[Row]:
         ),
         Row(
             (
-                Cell(
-                    before,
-                    *first,
-                    TextSize.SMALL,
-                    at_right=True,
-                ),
-                Cell(
-                    after,
-                    *second,
-                    TextSize.SMALL,
-                    at_right=True,
-                ),
+                Cell(unit, 0, name, TextSize.SMALL),
+                Cell(before, *first, TextSize.SMALL, at_right=True),
+                Cell(after, *second, TextSize.SMALL, at_right=True),
             ),
             space=0.6,
             ruled=True,
