@@ -56,6 +56,7 @@ def _run(arguments: Sequence[str]) -> int:
         "template": _template,
         "card": _card,
         "tape": _tape,
+        "leftover": _leftover,
         "open": _open_sketchpad,
     }
     return doing[call.command](call)
@@ -130,6 +131,22 @@ def _tape(call: Call) -> int:
     else:
         _put(tape_table(found))
     return FITS if found.agree else PROBLEM
+
+
+def _leftover(call: Call) -> int:
+    from app.cli.leftover_task import spaces, spaces_table
+
+    if call.output:
+        _target(call)
+    done = spaces(call)
+    _remark(done.notes)
+    if call.json:
+        import json
+
+        _put(json.dumps(done.report(), ensure_ascii=False, allow_nan=False) + "\n", "utf-8")
+    else:
+        _put(spaces_table(done))
+    return FITS
 
 
 def _target(call: Call) -> Path:

@@ -21,6 +21,7 @@ COMMANDS = {
     "anchors": "Suggest anchors for each patch, best first.",
     "template": "Write the true-size template of each patch.",
     "tape": "Find the shape of each patch from tape measures, and which of them is off.",
+    "leftover": "Find the spaces between blocks, and which of them are the same.",
     "card": "Write what is printed beside the template: marking card, stitching card, plan sheet, tries.",
 }
 
@@ -61,6 +62,11 @@ class Call(NamedTuple):
     copies: str = "1"
     separate: bool = False
     margin: str | None = None
+    frame: str | None = None
+    rows: str | None = None
+    columns: str | None = None
+    step: str | None = None
+    turns: str | None = None
 
 
 def read_call(arguments: Sequence[str]) -> Call:
@@ -136,7 +142,7 @@ def _command(name: str) -> _Parser:
         metavar="NAME",
         help="only this patch; may be given again for more",
     )
-    if name != "anchors":
+    if name not in ("anchors", "leftover"):
         parser.add_argument(
             "--anchor",
             action="append",
@@ -192,6 +198,26 @@ def _command(name: str) -> _Parser:
             metavar="LENGTH",
             help="what the printer leaves unprinted on each side (default: 12 mm)",
         )
+    elif name == "leftover":
+        parser.add_argument("-o", "--output", default="", metavar="OUT", help="plan to write (.wedgeplan)")
+        parser.add_argument(
+            "--frame",
+            metavar="NAME|SIZE",
+            help="which outline is the frame (default: the largest); with --rows its size, such as 60x80in",
+        )
+        parser.add_argument(
+            "--rows", metavar="N", help="place the file's outlines again and again, as one block"
+        )
+        parser.add_argument("--columns", metavar="N", help="so many side by side")
+        parser.add_argument(
+            "--step",
+            metavar="SIZE",
+            help="from one block to the next, such as 13x13in (default: side by side)",
+        )
+        parser.add_argument(
+            "--turns", metavar="DEGREES", help='clockwise, row by row and repeated: "0 90, 180 270"'
+        )
+        parser.add_argument("--json", action="store_true", help="the spaces as JSON, in mm")
     elif name == "card":
         parser.add_argument("--kind", choices=CARD_KINDS, required=True, help="which card")
         parser.add_argument(
