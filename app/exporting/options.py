@@ -20,6 +20,19 @@ class TemplateKind(StrEnum):
     BOTH = "both"
 
 
+class MarkShape(StrEnum):
+    """How a stencil cutter cuts a mark."""
+
+    CIRCLE = "circle"
+    CROSS = "cross"
+
+
+MARK_SIZE: Final = 3.0
+"""mm: a hole that takes the point of a pencil (common practice, no source)."""
+MARK_SIZES: Final = (0.5, 25.0)
+"""mm: least and most."""
+
+
 @dataclass(frozen=True, slots=True)
 class TemplateOptions:
     """The choices of one print; each default is what most prints want."""
@@ -39,6 +52,11 @@ class TemplateOptions:
     """None: what the user's country prints on."""
     margin: float = MARGIN
     """mm: kept clear on all four sides, at least what the printer leaves unprinted."""
+    cutter: bool = False
+    """SVG: only what a stencil cutter cuts, not the picture of it. DXF is always so."""
+    mark_shape: MarkShape = MarkShape.CIRCLE
+    mark_size: float = MARK_SIZE
+    """mm, within ``MARK_SIZES``: how wide a stencil cutter cuts a mark."""
 
 
 STANDARD: Final = TemplateOptions()

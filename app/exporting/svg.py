@@ -67,12 +67,12 @@ def template_svg(
     width, height, places = side_by_side([fit.patch.polygon.bounds for _, fit in drawn])
     lines = [
         '<?xml version="1.0" encoding="UTF-8"?>',
-        f'<svg xmlns="http://www.w3.org/2000/svg" width="{_number(width)}mm" height="{_number(height)}mm" '
-        f'viewBox="0 0 {_number(width)} {_number(height)}">',
+        f'<svg xmlns="http://www.w3.org/2000/svg" width="{number(width)}mm" height="{number(height)}mm" '
+        f'viewBox="0 0 {number(width)} {number(height)}">',
         f"<title>{escape(', '.join(short_name(name) for name, _ in fits))}</title>",
     ]
     for count, ((name, fit), place) in enumerate(zip(drawn, places, strict=True), start=1):
-        lines.append(f'<g id="patch-{count}" transform="translate({_number(place[0])} {_number(place[1])})">')
+        lines.append(f'<g id="patch-{count}" transform="translate({number(place[0])} {number(place[1])})">')
         lines.append(f"<title>{escape(short_name(name))}</title>")
         drawing = picture_drawing(fit, options, style)
         # Ids are those of the words alone where there is one patch.
@@ -138,14 +138,14 @@ def _area(area: Area, window: tuple[float, float, float, float]) -> Iterator[str
         yield f'<path fill="{colour}" fill-rule="evenodd" d="{outlines}"/>'
     elif area.hatch is Hatch.STIPPLE:
         dots = "".join(
-            f"M{_number(x)},{_number(y)}h0.001" for x, y in stipple(area.rings, spacing, window).tolist()
+            f"M{number(x)},{number(y)}h0.001" for x, y in stipple(area.rings, spacing, window).tolist()
         )
-        width = _number(DOT_WIDTH * _UNIT)
+        width = number(DOT_WIDTH * _UNIT)
         yield f'<path stroke="{colour}" stroke-width="{width}" stroke-linecap="round" d="{dots}"/>'
     else:
         ends = hatch_lines(area.rings, area.hatch, spacing, window).reshape(-1, 4).tolist()
-        pieces = "".join(f"M{_number(a)},{_number(b)}L{_number(c)},{_number(d)}" for a, b, c, d in ends)
-        yield f'<path stroke="{colour}" stroke-width="{_number(HATCH_WIDTH * _UNIT)}" d="{pieces}"/>'
+        pieces = "".join(f"M{number(a)},{number(b)}L{number(c)},{number(d)}" for a, b, c, d in ends)
+        yield f'<path stroke="{colour}" stroke-width="{number(HATCH_WIDTH * _UNIT)}" d="{pieces}"/>'
 
 
 def _symbol(symbol: Symbol, name: str) -> Iterator[str]:
@@ -153,12 +153,12 @@ def _symbol(symbol: Symbol, name: str) -> Iterator[str]:
     half = symbol_size(symbol.kind, _HANDLE) * _UNIT / 2
     fill = PAPER[symbol.role if symbol.kind in SOLID else Role.CLOTH]
     stroke = _stroke(symbol.role)
-    circle = f'<circle{name} cx="{_number(x)}" cy="{_number(y)}" r="{_number(half)}"'
+    circle = f'<circle{name} cx="{number(x)}" cy="{number(y)}" r="{number(half)}"'
     if symbol.kind is SymbolKind.HANDLE:
         yield f"{circle} {stroke}/>"
         cross = (
-            f"M{_number(x - half)},{_number(y)}L{_number(x + half)},{_number(y)}"
-            f"M{_number(x)},{_number(y - half)}L{_number(x)},{_number(y + half)}"
+            f"M{number(x - half)},{number(y)}L{number(x + half)},{number(y)}"
+            f"M{number(x)},{number(y - half)}L{number(x)},{number(y + half)}"
         )
         yield f'<path {stroke} d="{cross}"/>'
     elif symbol.kind in ROUND:
@@ -174,16 +174,16 @@ def _label(placed: PlacedLabel) -> Iterator[str]:
     size = TEXT_POINTS[label.size] * _UNIT
     end = leader_end(label, label.at, (left, top, right, bottom), _UNIT)
     if end is not None:
-        width = _number(STROKES[Role.QUIET].width * _UNIT)
+        width = number(STROKES[Role.QUIET].width * _UNIT)
         line = _path(np.array([label.at, end]), False)
         yield f'<path fill="none" stroke="{PAPER[label.role]}" stroke-width="{width}" d={line}/>'
     yield (
-        f'<rect x="{_number(left)}" y="{_number(top)}" width="{_number(right - left)}" '
-        f'height="{_number(bottom - top)}" fill="{PAPER[Role.CLOTH]}" fill-opacity="{PLATE}"/>'
+        f'<rect x="{number(left)}" y="{number(top)}" width="{number(right - left)}" '
+        f'height="{number(bottom - top)}" fill="{PAPER[Role.CLOTH]}" fill-opacity="{PLATE}"/>'
     )
     base = (top + bottom) / 2 + _CAPITAL * size / 2
     yield (
-        f'<text x="{_number((left + right) / 2)}" y="{_number(base)}" font-size="{_number(size)}" '
+        f'<text x="{number((left + right) / 2)}" y="{number(base)}" font-size="{number(size)}" '
         f'fill="{PAPER[label.role]}">{escape(label.text)}</text>'
     )
 
@@ -196,20 +196,20 @@ def _text_size(text: str, points: float) -> Point:
 
 def _stroke(role: Role) -> str:
     stroke = STROKES[role]
-    words = [f'stroke="{PAPER[role]}"', f'stroke-width="{_number(stroke.width * _UNIT)}"']
+    words = [f'stroke="{PAPER[role]}"', f'stroke-width="{number(stroke.width * _UNIT)}"']
     if stroke.dashes:
-        words.append(f'stroke-dasharray="{" ".join(_number(dash * _UNIT) for dash in stroke.dashes)}"')
+        words.append(f'stroke-dasharray="{" ".join(number(dash * _UNIT) for dash in stroke.dashes)}"')
     if 0.0 in stroke.dashes:
         words.append('stroke-linecap="round"')
     return " ".join(words)
 
 
 def _path(points: Points, closed: bool) -> str:
-    places = "L".join(f"{_number(x)},{_number(y)}" for x, y in points.tolist())
+    places = "L".join(f"{number(x)},{number(y)}" for x, y in points.tolist())
     return f'"M{places}{"Z" if closed else ""}"'
 
 
-def _number(value: float) -> str:
+def number(value: float) -> str:
     """To a millionth of a mm, without noughts at the end."""
     text = f"{value:.6f}".rstrip("0").rstrip(".")
     return "0" if text == "-0" else text
