@@ -15,6 +15,7 @@ if TYPE_CHECKING:
 
 PROGRAM = "wedgewright"
 KINDS = ("lines", "marks", "both")
+MARK_SHAPES = ("circle", "cross")
 CARD_KINDS = ("marking", "stitching", "plan", "tries")
 COMMANDS = {
     "fit": "Fit a fan of wedges into each patch and report it.",
@@ -62,6 +63,9 @@ class Call(NamedTuple):
     copies: str = "1"
     separate: bool = False
     margin: str | None = None
+    cutter: bool = False
+    mark_shape: str = "circle"
+    mark_size: str | None = None
     frame: str | None = None
     rows: str | None = None
     columns: str | None = None
@@ -176,7 +180,7 @@ def _command(name: str) -> _Parser:
     )
     if name == "template":
         parser.add_argument(
-            "-o", "--output", required=True, metavar="OUT", help="file to write: .pdf, .svg or .png"
+            "-o", "--output", required=True, metavar="OUT", help="file to write: .pdf, .svg, .dxf or .png"
         )
         parser.add_argument(
             "--paper",
@@ -197,6 +201,20 @@ def _command(name: str) -> _Parser:
             "--margin",
             metavar="LENGTH",
             help="what the printer leaves unprinted on each side (default: 12 mm)",
+        )
+        parser.add_argument(
+            "--cutter",
+            action="store_true",
+            help=".svg: what a stencil cutter cuts, each line once, without fills (.dxf is always so)",
+        )
+        parser.add_argument(
+            "--mark-shape",
+            choices=MARK_SHAPES,
+            default="circle",
+            help="how a cutter cuts a mark (default: circle)",
+        )
+        parser.add_argument(
+            "--mark-size", metavar="LENGTH", help="how wide a cutter cuts a mark (default: 3 mm)"
         )
     elif name == "leftover":
         parser.add_argument("-o", "--output", default="", metavar="OUT", help="plan to write (.wedgeplan)")

@@ -88,7 +88,7 @@ def work(call: Call, content: Content | None = None) -> Work:
 
 def template_options(call: Call) -> TemplateOptions:
     """What the call wants of its template. Raises ``WedgewrightError``."""
-    from app.exporting.options import TemplateKind, TemplateOptions
+    from app.exporting.options import MARK_SIZE, MarkShape, TemplateKind, TemplateOptions, check_mark_size
     from app.exporting.sheets import MARGIN, paper_named
 
     paper = None
@@ -103,6 +103,11 @@ def template_options(call: Call) -> TemplateOptions:
     if call.margin is not None:
         with placed("--margin"):
             margin = parse_length(call.margin, call.unit)
+    mark_size = MARK_SIZE
+    if call.mark_size is not None:
+        with placed("--mark-size"):
+            mark_size = parse_length(call.mark_size, call.unit)
+            check_mark_size(mark_size)
     return TemplateOptions(
         kind=TemplateKind(call.kind),
         mirrored=call.mirrored,
@@ -113,6 +118,9 @@ def template_options(call: Call) -> TemplateOptions:
         together=not call.separate,
         paper=paper,
         margin=margin,
+        cutter=call.cutter,
+        mark_shape=MarkShape(call.mark_shape),
+        mark_size=mark_size,
     )
 
 

@@ -18,7 +18,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from app.exporting.options import MarkShape, TemplateKind, TemplateOptions
+from app.exporting.options import MarkShape, TemplateKind, TemplateOptions, check_mark_size
 from app.exporting.placement import Placement
 from app.exporting.side_by_side import side_by_side
 from app.exporting.template import Progress
@@ -112,8 +112,10 @@ _Found: TypeAlias = tuple[LayerName, Points, bool]
 def stencils(fits: Sequence[Fit], options: TemplateOptions, progress: Progress | None = None) -> Stencils:
     """The stencil of each of ``fits``, as many of each as ``options.copies``.
 
-    ``progress`` is called after each; what it raises ends the work.
+    ``progress`` is called after each; what it raises ends the work. Raises ``SettingsError`` for a size of
+    marks that cannot be cut.
     """
+    check_mark_size(options.mark_size)
     copies = range(options.copies)
     bounds = [fit.patch.polygon.bounds for fit in fits for _ in copies]
     width, height, places = side_by_side(bounds)

@@ -10,7 +10,7 @@ import numpy as np
 
 from app.exporting.cutter import CUT_LAYERS, Cut, CutItem, Ring, Stencils, extent, stencils
 from app.exporting.options import STANDARD, TemplateOptions
-from app.exporting.template import NamedFit, Progress
+from app.exporting.template import ExportError, NamedFit, Progress
 from app.plan.ezdxf_library import load_ezdxf
 from app.sketch.display_list import LayerName
 from geometry.units import MM_PER_UNIT, LengthStyle, Unit
@@ -46,7 +46,11 @@ def template_dxf(
 
 
 def _written(drawn: Stencils, unit: Unit) -> bytes:
-    ezdxf = load_ezdxf()
+    try:
+        ezdxf = load_ezdxf()
+    except OSError as error:
+        what = "there is no room for temporary files"
+        raise ExportError(what, where="DXF", do="make room on the disk, or write .svg") from error
     code, measurement = _UNITS[unit]
     document = ezdxf.new("R2000", units=code)
     document.header["$MEASUREMENT"] = measurement

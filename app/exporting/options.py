@@ -7,6 +7,7 @@ from enum import StrEnum
 from typing import Final
 
 from app.exporting.sheets import MARGIN, Paper
+from geometry.errors import SettingsError
 
 
 class TemplateKind(StrEnum):
@@ -31,6 +32,14 @@ MARK_SIZE: Final = 3.0
 """mm: a hole that takes the point of a pencil (common practice, no source)."""
 MARK_SIZES: Final = (0.5, 25.0)
 """mm: least and most."""
+
+
+def check_mark_size(size: float) -> None:
+    """Raises ``SettingsError`` where no mark can be cut so wide (mm)."""
+    least, most = MARK_SIZES
+    if not least <= size <= most:
+        what = f"{size:g} mm is too {'large' if size > most else 'small'}"
+        raise SettingsError(what, do=f"give {least:g} mm to {most:g} mm")
 
 
 @dataclass(frozen=True, slots=True)

@@ -38,6 +38,9 @@ Progress: TypeAlias = Callable[[int, int], None]
 """Called with how much is done, and of how much."""
 
 
+CUTTER_ENDINGS: Final = (".dxf", ".svg")
+
+
 def part_of(progress: Progress | None, first: float, last: float) -> Progress | None:
     """What a part of the work is given for its ``progress``: from ``first`` to ``last`` of all, 0 to 1."""
     if progress is None:
@@ -105,9 +108,10 @@ def write_template(
     style: LengthStyle = LengthStyle.EIGHTHS,
     progress: Progress | None = None,
 ) -> None:
-    """Write the true-size template of ``fits`` as the ending of ``path`` says: .pdf, .svg or .png.
+    """Write the true-size template of ``fits`` as the ending of ``path`` says: .pdf, .svg, .dxf or .png.
 
-    Paper and margin of ``options`` are for PDF only; the others hold all patches in one picture.
+    Paper and margin of ``options`` are for PDF only; the others hold all patches in one picture. DXF, and SVG
+    where ``options.cutter`` says so, hold what a stencil cutter cuts.
     ``progress`` is called at each step, and what it raises ends the work. The file is written whole or not at
     all. Raises ``ExportError`` for another ending, or where there is nothing to write, ``PaperError``, and
     ``WriteError``.
@@ -115,11 +119,23 @@ def write_template(
     path = Path(path)
     if not fits:
         raise ExportError("there is no patch to print", where=f"“{path.name}”", do="choose at least one")
-    match path.suffix.lower():
+    ending = path.suffix.lower()
+    if options.cutter and ending not in CUTTER_ENDINGS:
+        what = "a stencil cutter is given .dxf or .svg here"
+        raise ExportError(what, where=f"“{path.name}”", do="end the name in one of them")
+    match ending:
         case ".pdf":
             from app.exporting.pdf import template_pdf
 
             data = template_pdf(fits, options, style, progress)
+        case ".dxf":
+            from app.exporting.dxf import template_dxf
+
+            data = template_dxf(fits, options, style, progress)
+        case ".svg" if options.cutter:
+            from app.exporting.cutter_svg import cutter_svg
+
+            data = cutter_svg(fits, options, style, progress).encode("utf-8")
         case ".svg":
             from app.exporting.svg import template_svg
 
@@ -128,7 +144,7 @@ def write_template(
             from app.exporting.png import template_png
 
             data = template_png(fits, options, style, progress)
-        case ending:
+        case _:
             what = f"{ending} files cannot be written" if ending else "the name has no ending"
-            raise ExportError(what, where=f"“{path.name}”", do="end the name in .pdf, .svg or .png")
+            raise ExportError(what, where=f"“{path.name}”", do="end the name in .pdf, .svg, .dxf or .png")
     atomic_write(path, data)
