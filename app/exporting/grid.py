@@ -1,9 +1,10 @@
 """The fewest windows of a grid that hold a drawing, over all places of the grid. No Qt; mm.
 
-For every place of the grid to about a mm, the windows that hold something are counted at once, on a raster of
-the drawing: a table of sums says what a window holds, and the places that differ by a whole step of the grid
-are added up. The best places are then looked at exactly. So are those in which the grid is flush with the
-drawing's box, which no raster meets.
+The edges of the windows cut the plane into regions: a window's own, the strips that two share, and the
+squares that four share. What lies in a shared region has to be on one of its windows, so the windows needed
+are a least cover of the regions that hold something. For every place of the grid to about two mm the regions are
+counted on a raster of the drawing, by a table of sums; the best places are then looked at exactly, and so are
+those in which the grid is flush with the drawing's box, which no raster meets.
 """
 
 from __future__ import annotations
@@ -30,12 +31,17 @@ _SOMETHING: Final = 1e-6
 _PIXEL: Final = 1.0
 """mm: of the raster, for a drawing of ``_FINE`` or less; of a larger one in proportion."""
 _FINE: Final = 700.0
+_APART: Final = 2
+"""Pixels from one place of the grid to the next that is counted."""
 _LATTICE: Final = 10.0
 """mm: how far apart the insides of areas are looked at; far less than any window."""
-_LOOKS: Final = 24
+_LOOKS: Final = 12
 """How many places of one grid are looked at exactly."""
 _BROAD: Final = 0.08
-"""Of the grid's step: how far from a place that all around it should be as good."""
+"""Of the grid's step: how far from a place all around it should be as good."""
+
+_Counts: TypeAlias = NDArray[np.intp]
+_Flags: TypeAlias = NDArray[np.bool_]
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,15 +72,14 @@ def fewest_windows(drawn: BaseGeometry, grids: Sequence[Grid]) -> tuple[int, dic
     for number, grid in enumerate(grids):
         for place in drawing.flush(grid):
             best = _better(best, number, drawing.windows(grid, place))
+    assert best is not None
     for number, grid in enumerate(grids):
-        assert best is not None
         # What hangs together and spans so many rows and columns has at least a sheet for each step.
         rows, columns = drawing.spans(grid)
         if best[0] < rows + columns or best[0] <= 2:
             continue
         for place in drawing.good_places(grid, below=best[0]):
             best = _better(best, number, drawing.windows(grid, place))
-    assert best is not None
     return best[1:]
 
 
@@ -118,71 +123,73 @@ class _Drawing:
             yield (left - spare_x * share_x, top - spare_y * share_y)
 
     def windows(self, grid: Grid, place: Point) -> dict[Cell, Window]:
-        """Those that hold something, and what holds them together."""
-        _, _, right, bottom = self.bounds
-        (x0, y0), (step_x, step_y) = place, grid.step
-        columns = 1 + max(0, math.ceil((right - x0 - grid.across) / step_x - 1e-9))
-        rows = 1 + max(0, math.ceil((bottom - y0 - grid.down) / step_y - 1e-9))
-        cells = list(product(range(1, rows + 1), range(1, columns + 1)))
-        x = np.array([x0 + (column - 1) * step_x for _, column in cells])
-        y = np.array([y0 + (row - 1) * step_y for row, _ in cells])
-        small = _SOMETHING
-        boxes = shapely.box(x + small, y + small, x + grid.across - small, y + grid.down - small)
-        held = np.unique(self._tree.query(boxes, predicate="intersects")[0]).tolist()
-        kept = _hanging_together({cells[number] for number in held})
+        """Those that are needed, and what holds them together; ``place`` is that of the first."""
+        columns, rows = (self._many(grid, place[axis], axis) for axis in (0, 1))
+        x, y = _edges(place[0], grid, columns, 0), _edges(place[1], grid, rows, 1)
+        # A line on the edge of a window's own region is in no strip.
+        inset_x, inset_y = (np.where(np.arange(len(e) - 1) % 2, _SOMETHING, 0.0) for e in (x, y))
+        low_x, low_y = np.meshgrid(x[:-1] + inset_x, y[:-1] + inset_y)
+        high_x, high_y = np.meshgrid(x[1:] - inset_x, y[1:] - inset_y)
+        boxes = shapely.box(low_x, low_y, high_x, high_y).ravel()
+        held = np.zeros(len(boxes), dtype=bool)
+        held[self._tree.query(boxes, predicate="intersects")[0]] = True
+        needed = _cover(held.reshape(1, *low_x.shape), rows * columns)[0]
+        kept = _hanging_together({(row, column) for row, column in np.argwhere(needed).tolist()})
         first_row, first_column = (min(cell[axis] for cell in kept) - 1 for axis in (0, 1))
         windows = {}
-        for (row, column), left_x, top_y in zip(cells, x.tolist(), y.tolist(), strict=True):
-            if (row, column) in kept:
-                window = (left_x, top_y, left_x + grid.across, top_y + grid.down)
-                windows[row - first_row, column - first_column] = window
+        for row, column in kept:
+            left, top = place[0] + column * grid.step[0], place[1] + row * grid.step[1]
+            window = (left, top, left + grid.across, top + grid.down)
+            windows[row - first_row, column - first_column] = window
         return windows
 
+    def _many(self, grid: Grid, first: float, axis: int) -> int:
+        """How many windows in a row or column reach from ``first`` to the end."""
+        size = (grid.across, grid.down)[axis]
+        return _count(self.bounds[axis + 2] - first, size, grid.overlap)
+
     def good_places(self, grid: Grid, below: int) -> list[Point]:
-        """Places that may take fewer than ``below`` windows, the best first."""
-        counts, corner, pixel = self._counts(grid)
-        wanted = np.flatnonzero(counts.ravel() < below)
-        if not len(wanted):
-            return []
-        least = counts.min()
-        around = _blurred(counts <= least)
-        order = np.lexsort((-around.ravel()[wanted], counts.ravel()[wanted]))
-        chosen = wanted[order]
-        # The broadest of the least, and of the rest some from everywhere.
-        some = np.unique(np.linspace(0, len(chosen) - 1, _LOOKS).astype(int))
-        rows, columns = np.divmod(chosen[some], counts.shape[1])
+        """Places that seem to take fewer than ``below`` windows, the best first."""
+        # The first window holds the first of the drawing, and not only in what it shares with the next.
+        step_x, step_y = grid.step
+        wide, high = (step / math.ceil(step / self.pixel) for step in grid.step)
+        sums = self._sums(wide, high)
+        away_x = np.arange(0, round(step_x / wide), _APART)
+        away_y = np.arange(0, round(step_y / high), _APART)
+        left, top = self.bounds[:2]
+        columns = self._many(grid, left - away_x[-1] * wide, 0)
+        rows = self._many(grid, top - away_y[-1] * high, 1)
+        x = np.rint(_edges(0.0, grid, columns, 0) / wide)[None, :] - away_x[:, None]
+        y = np.rint(_edges(0.0, grid, rows, 1) / high)[None, :] - away_y[:, None]
+        x = np.clip(x, 0, sums.shape[1] - 1).astype(np.intp)
+        y = np.clip(y, 0, sums.shape[0] - 1).astype(np.intp)
+        above = np.diff(sums[y], axis=1)  # (places down, regions down, columns of the raster)
+        held = np.diff(above[:, :, x], axis=3) > 0
+        held = held.transpose(0, 2, 1, 3).reshape(-1, 2 * rows - 1, 2 * columns - 1)
+        chosen = np.flatnonzero(held[:, ::2, ::2].sum(axis=(1, 2)) < below)
+        needed = np.full(len(held), below)
+        needed[chosen] = _cover(held[chosen], below).sum(axis=(1, 2))
+        around = _blurred((needed <= needed.min()).reshape(len(away_y), len(away_x))).ravel()
+        chosen = np.flatnonzero(needed < below)
+        chosen = chosen[np.lexsort((-around[chosen], needed[chosen]))]
+        # The broadest of the best; the others from all over the equally good ones, which may differ exactly.
+        best = chosen[needed[chosen] == needed.min()]
+        some = np.unique(np.linspace(0, len(best) - 1, min(_LOOKS, len(best))).astype(np.intp))
+        down, across = np.divmod(best[some], len(away_x))
         return [
-            (corner[0] + column * pixel[0], corner[1] + row * pixel[1])
-            for row, column in zip(rows.tolist(), columns.tolist(), strict=True)
+            (left - away_x[column] * wide, top - away_y[row] * high)
+            for row, column in zip(down.tolist(), across.tolist(), strict=True)
         ]
 
-    def _counts(self, grid: Grid) -> tuple[NDArray[np.intp], Point, Point]:
-        """How many windows hold something, for each place of the first one.
-
-        (rows, columns); also the place of the first entry and the distance of the others. mm.
-        """
+    def _sums(self, wide: float, high: float) -> NDArray[np.int32]:
+        """(rows + 1, columns + 1): how many pixels left of and above each corner hold something."""
         left, top = self.bounds[:2]
-        step_x, step_y = grid.step
-        # A whole number of pixels to a step.
-        across, down = math.ceil(step_x / self.pixel), math.ceil(step_y / self.pixel)
-        wide, high = step_x / across, step_y / down
-        samples = self.samples
-        columns = ((samples[:, 0] - left) / wide).astype(np.intp)
-        rows = ((samples[:, 1] - top) / high).astype(np.intp)
-        raster = np.zeros((int(rows.max()) + 1, int(columns.max()) + 1), dtype=np.int32)
-        raster[rows, columns] = 1
-        sums = np.zeros((raster.shape[0] + 1, raster.shape[1] + 1), dtype=np.int32)
-        np.cumsum(raster, axis=0, out=sums[1:, 1:])
-        np.cumsum(sums[1:, 1:], axis=1, out=sums[1:, 1:])
-        size_y, size_x = math.ceil(grid.down / high - 1e-9), math.ceil(grid.across / wide - 1e-9)
-        low_y, high_y = _ends(raster.shape[0], size_y)
-        low_x, high_x = _ends(raster.shape[1], size_x)
-        strip = sums[high_y] - sums[low_y]
-        held = strip[:, high_x] > strip[:, low_x]
-        folded = np.zeros((_up(len(held), down), _up(held.shape[1], across)), dtype=bool)
-        folded[: len(held), : held.shape[1]] = held
-        counts = folded.reshape(-1, down, folded.shape[1] // across, across).sum(axis=(0, 2))
-        return counts, (left - (size_x - 1) * wide, top - (size_y - 1) * high), (wide, high)
+        columns = ((self.samples[:, 0] - left) / wide).astype(np.intp)
+        rows = ((self.samples[:, 1] - top) / high).astype(np.intp)
+        raster = np.zeros((int(rows.max()) + 2, int(columns.max()) + 2), dtype=np.int32)
+        raster[rows + 1, columns + 1] = 1
+        sums: NDArray[np.int32] = raster.cumsum(axis=0, dtype=np.int32).cumsum(axis=1, dtype=np.int32)
+        return sums
 
     @property
     def samples(self) -> Points:
@@ -211,14 +218,59 @@ def _count(length: float, window: float, overlap: float) -> int:
     return max(1, math.ceil((length - overlap) / (window - overlap) - 1e-9))
 
 
-def _ends(length: int, size: int) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
-    """Where intervals of ``size`` begin and end that meet 0 to ``length``, cut off there."""
-    starts = np.arange(1 - size, length)
-    return np.maximum(starts, 0), np.minimum(starts + size, length)
+def _edges(first: float, grid: Grid, many: int, axis: int) -> NDArray[np.float64]:
+    """(2 · many,): edges of the regions of windows in a row: own, shared, own, … The outer two are far."""
+    steps = first + grid.step[axis] * np.arange(1, many)
+    inner = np.stack([steps, steps + grid.overlap], axis=1).ravel()
+    return np.concatenate([[-_FAR], inner, [_FAR]])
 
 
-def _up(length: int, step: int) -> int:
-    return -(-length // step) * step
+_FAR: Final = 1e6
+"""mm: beyond any drawing."""
+
+
+def _cover(held: _Flags, most: int) -> _Flags:
+    """Which windows to take so that every region that holds something is in one of them.
+
+    ``held``: (n, 2 · rows - 1, 2 · columns - 1), of n places of the grid: own regions at even numbers, shared
+    ones between them. Returns (n, rows, columns). Those are taken that have something of their own, and then
+    always the one that holds most of what is left, until ``most`` are taken.
+    """
+    taken = held[:, ::2, ::2].copy()
+    left = held & ~_spread(taken)
+    open_ = np.flatnonzero(left.any(axis=(1, 2)) & (taken.sum(axis=(1, 2)) < most))
+    while len(open_):
+        gain = _gathered(left[open_]).reshape(len(open_), -1)
+        row, column = np.divmod(gain.argmax(axis=1), taken.shape[2])
+        now = np.zeros((len(open_), *taken.shape[1:]), dtype=bool)
+        now[np.arange(len(open_)), row, column] = True
+        taken[open_] |= now
+        left[open_] &= ~_spread(now)
+        open_ = open_[left[open_].any(axis=(1, 2)) & (taken[open_].sum(axis=(1, 2)) < most)]
+    return taken
+
+
+def _spread(windows: _Flags) -> _Flags:
+    """(n, rows, columns) -> (n, 2 rows - 1, 2 columns - 1): the regions of these windows."""
+    count, rows, columns = windows.shape
+    down = np.zeros((count, 2 * rows - 1, columns), dtype=bool)
+    down[:, ::2] = windows
+    down[:, 1::2] = windows[:, :-1] | windows[:, 1:]
+    spread = np.zeros((count, 2 * rows - 1, 2 * columns - 1), dtype=bool)
+    spread[:, :, ::2] = down
+    spread[:, :, 1::2] = down[:, :, :-1] | down[:, :, 1:]
+    return spread
+
+
+def _gathered(regions: _Flags) -> _Counts:
+    """(n, 2 rows - 1, 2 columns - 1) -> (n, rows, columns): how many of the regions each window holds."""
+    across = regions[:, :, ::2].astype(np.intp)
+    across[:, :, :-1] += regions[:, :, 1::2]
+    across[:, :, 1:] += regions[:, :, 1::2]
+    gathered = across[:, ::2].copy()
+    gathered[:, :-1] += across[:, 1::2]
+    gathered[:, 1:] += across[:, 1::2]
+    return gathered
 
 
 def _blurred(good: NDArray[np.bool_]) -> NDArray[np.float64]:
