@@ -199,7 +199,7 @@ _stamps: dict[tuple[object, ...], QPixmap] = {}
 """Symbols and labels of moving pictures, by everything that they depend on."""
 
 
-_TILE = 256
+_TILE = 64
 """px, at least: filling with a tile of one period takes four times as long."""
 
 
