@@ -276,9 +276,12 @@ Bench.settle = settled
 def test_a_frame_that_is_closed_at_once_stays_empty(tmp_path: Path) -> None:
     code = """
 import atexit
+start._SEEN_MS = 0  # so that Qt rings both timers in one turn
 def watched(application):
     bench = open_frame(application)
-    bench.first_painted.connect(lambda: QTimer.singleShot(0, bench.close))
+    closing = QTimer(bench, singleShot=True)
+    closing.timeout.connect(bench.close)
+    bench.first_painted.connect(closing.start)
     return bench
 start.open_frame = watched
 atexit.register(lambda: print("numpy" in sys.modules))
@@ -415,8 +418,11 @@ def test_all_comes_in_one_step(look: Look, qtbot: QtBot) -> None:
     frame.furnish(Plan(patches=(block(),)))
     frame.settle()
     assert seen(frame) == empty, "nothing half built is painted"
+    assert frame.canvas.rest.resting
+    size = frame.canvas.size()
     with qtbot.waitSignal(Painted(frame.canvas).painted):
         pass
+    assert frame.canvas.size() == size
     at_once = seen(frame)
     qtbot.wait(2 * REST_MS)
     assert at_once != empty
