@@ -118,6 +118,10 @@ def _heading_height() -> float:
 
 def _intro(card: MarkingCard, style: LengthStyle, wide: float) -> Iterator[Row]:
     """How to use the card, and how exact it is."""
+    if not card.count:
+        words = tr("There is nothing to mark: no wedge fits this patch.")
+        yield Row((Cell(words, 0, wide, TextSize.BASE, wrapped=True),), space=1)
+        return
     how = [
         tr(
             "Rule a line {margin} inside every seam. From the named corner measure along the seam, and set "
