@@ -411,7 +411,6 @@ def test_the_frame_is_what_was_left_without_what_lies_on_it(
 def test_all_comes_in_one_step(look: Look, qtbot: QtBot) -> None:
     frame = Bench(look, furnished=False)
     qtbot.addWidget(frame)
-    frame.resize(760, 700)
     with qtbot.waitSignal(frame.first_painted):
         frame.show()
     empty = seen(frame)
