@@ -2,9 +2,9 @@
 
 The edges of the windows cut the plane into regions: a window's own, the strips that two share, and the
 squares that four share. What lies in a shared region has to be on one of its windows, so the windows needed
-are a least cover of the regions that hold something. For every place of the grid to about two mm the regions are
-counted on a raster of the drawing, by a table of sums; the best places are then looked at exactly, and so are
-those in which the grid is flush with the drawing's box, which no raster meets.
+are a least cover of the regions that hold something. For every place of the grid to about two mm the regions
+are counted on a raster of the drawing, by a table of sums; the best places are then looked at exactly, and so
+are those in which the grid is flush with the drawing's box, which no raster meets.
 """
 
 from __future__ import annotations

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
+from itertools import product
 from typing import Final
 
 from geometry.types import Point
@@ -24,36 +26,59 @@ class PackedBox:
     """By a quarter: width and height have changed places."""
 
 
+def _area(size: Point) -> float:
+    return size[0] * size[1]
+
+
 _ORDERS: Final[tuple[Callable[[Point], float], ...]] = (
     lambda size: max(size),
     lambda size: size[1],
     lambda size: size[0],
-    lambda size: size[0] * size[1],
+    _area,
     lambda size: size[0] + size[1],
 )
 """What comes first: no one of them is best for all."""
+_WAYS: Final[tuple[tuple[tuple[bool, ...], ...], ...]] = (
+    ((False, True),),
+    ((False,), (True,)),
+    ((True,), (False,)),
+)
+"""How boxes are turned: as comes highest; or only where they must be; or where they can be."""
 
 
 def packed(sizes: Sequence[tuple[Point, Point]], room: Point) -> list[list[PackedBox]]:
     """The boxes of each sheet of ``room`` (width and height, mm), on as few sheets as were found.
 
     ``sizes``: of each box as it is and turned; each fits at least one way. Boxes are put in one after the
-    other, each where its lower edge comes highest along the skyline of those before, in several orders; the
-    best is taken. (The bottom-left rule on a skyline: Baker, Coffman, Rivest 1980; Jylänki 2010, "A Thousand
-    Ways to Pack the Bin"; from memory.) Raises ``ValueError`` where one does not fit.
+    other, each where its lower edge comes highest along the skyline of those before; in several orders, and
+    turned as comes highest, or rather not, or rather so; the best is taken. (The bottom-left rule on a skyline: Baker,
+    Coffman, Rivest 1980; Jylänki 2010, "A Thousand Ways to Pack the Bin"; from memory.) Raises ``ValueError``
+    where one does not fit.
     """
-    best: list[list[PackedBox]] | None = None
-    for order in _ORDERS:
-        numbers = sorted(range(len(sizes)), key=lambda number: -order(sizes[number][0]))
-        sheets: list[_Sheet] = []
-        for number in numbers:
-            if not any(sheet.put(number, sizes[number]) for sheet in sheets):
-                sheets.append(_Sheet(room))
-                if not sheets[-1].put(number, sizes[number]):
-                    raise ValueError(f"box {number} is larger than the sheet")
-        if best is None or len(sheets) < len(best):
-            best = [sheet.boxes for sheet in sheets]
-    return best or []
+    best: list[_Sheet] | None = None
+    least = math.ceil(sum(min(map(_area, each)) for each in sizes) / _area(room) - _ROUNDING)
+    for order, ways in product(_ORDERS, _WAYS):
+        if best is None or len(best) > max(least, 1):
+            sheets = _put_in(sizes, room, order, ways)
+            if best is None or len(sheets) < len(best):
+                best = sheets
+    return [sheet.boxes for sheet in best or ()]
+
+
+def _put_in(
+    sizes: Sequence[tuple[Point, Point]],
+    room: Point,
+    order: Callable[[Point], float],
+    ways: Sequence[Sequence[bool]],
+) -> list[_Sheet]:
+    """Each box on the first sheet that has room for it."""
+    sheets: list[_Sheet] = []
+    for number in sorted(range(len(sizes)), key=lambda number: -order(sizes[number][0])):
+        if not any(sheet.put(number, sizes[number], ways) for sheet in sheets):
+            sheets.append(_Sheet(room))
+            if not sheets[-1].put(number, sizes[number], ways):
+                raise ValueError(f"box {number} is larger than the sheet")
+    return sheets
 
 
 class _Sheet:
@@ -62,20 +87,29 @@ class _Sheet:
     def __init__(self, room: Point) -> None:
         self.room = room
         self.boxes: list[PackedBox] = []
+        self._free = _area(room)
         self._skyline = [(0.0, 0.0)]
         """(from where on, how far down it is taken), from the left."""
 
-    def put(self, number: int, sizes: tuple[Point, Point]) -> bool:
-        """Put the box in where it comes highest; False where it has no room."""
-        places = [
-            (y + size[1], x, turned, size) for turned, size in enumerate(sizes) for x, y in self._places(size)
-        ]
-        if not places:
+    def put(self, number: int, sizes: tuple[Point, Point], ways: Sequence[Sequence[bool]]) -> bool:
+        """Put the box in where it comes highest; False where it has no room.
+
+        ``ways``: whether turned; the later ones are only tried where none of the earlier has room.
+        """
+        if min(map(_area, sizes)) > self._free + _ROUNDING:
             return False
-        bottom, x, turned, size = min(places)
-        self.boxes.append(PackedBox(number, (x, bottom - size[1]), bool(turned)))
-        self._take(x, x + size[0], bottom)
-        return True
+        for each in ways:
+            places = [
+                (y + sizes[turned][1], x, turned) for turned in each for x, y in self._places(sizes[turned])
+            ]
+            if places:
+                bottom, x, turned = min(places)
+                size = sizes[turned]
+                self.boxes.append(PackedBox(number, (x, bottom - size[1]), turned))
+                self._free -= _area(size)
+                self._take(x, x + size[0], bottom)
+                return True
+        return False
 
     def _places(self, size: Point) -> Iterator[Point]:
         width, height = self.room[0] + _ROUNDING, self.room[1] + _ROUNDING
