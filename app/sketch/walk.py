@@ -255,19 +255,37 @@ class Walk:
         """Where the needle is then; at every change of direction it waits for the hands."""
         return float(np.interp(seconds, *self._clock))
 
+    def way_at(self, seconds: float) -> float:
+        """rad, from x towards y: the way the line runs then; while the needle waits for the hands to turn, it
+        goes evenly from the one way to the other. Not of an empty walk.
+        """
+        turn = int(np.searchsorted(self._comes, seconds, side="right")) - 1
+        if turn >= 0 and (waited := seconds - float(self._comes[turn])) < self._settings.seconds_per_turn:
+            piece = self._change_rows[turn]
+            share = waited / self._settings.seconds_per_turn
+            return float(self._heading[piece] + share * self._turn[piece])
+        place = self.place_at(seconds) + SAME_POINT  # at a corner the needle already points the new way
+        piece = max(int(np.searchsorted(self._begin, place, side="right")) - 1, 0)
+        return float(self._heading[piece])
+
     @property
     def _pace(self) -> float:
         """mm per second."""
         return self._settings.stitches_per_minute * self._settings.stitch_length / 60
 
     @cached_property
+    def _comes(self) -> Floats:
+        """Seconds at which the needle comes to each change of direction."""
+        turns = np.arange(len(self._change_at))
+        comes: Floats = self._change_at / self._pace + turns * self._settings.seconds_per_turn
+        return comes
+
+    @cached_property
     def _clock(self) -> tuple[Floats, Floats]:
         """Seconds and places between which the needle goes evenly, or stands."""
-        turns = np.arange(len(self._change_at))
-        comes = self._change_at / self._pace + turns * self._settings.seconds_per_turn
-        goes = comes + self._settings.seconds_per_turn
+        goes = self._comes + self._settings.seconds_per_turn
         return (
-            np.concatenate([[0.0], np.column_stack([comes, goes]).ravel(), [self.seconds]]),
+            np.concatenate([[0.0], np.column_stack([self._comes, goes]).ravel(), [self.seconds]]),
             np.concatenate([[0.0], np.repeat(self._change_at, 2), [self.length]]),
         )
 

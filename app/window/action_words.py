@@ -54,6 +54,7 @@ SENTENCES: Final = {
     "next_patch": "Chooses the next patch of the plan.",
     "previous_patch": "Chooses the patch before.",
     "rename": "Gives the chosen patch another name.",
+    "turned_cloth": "Shows in a corner how the cloth lies under the machine, stitched towards you.",
     "remove_patch": "Takes the chosen patch out of the plan; undo brings it back.",
     "keep_try": "Keeps the anchor and settings as they are now, to come back to.",
     "compare_tries": "Shows all tries of the patch side by side, with their figures.",

@@ -126,6 +126,7 @@ class Actions:
         self.speeds = {speed: self._choice(self.speed, tr(words)) for speed, words in SPEED_WORDS.items()}
         self._one_of(*self.speeds.values())
 
+        self.turned_cloth = self._choice(self.path, tr("Show the cloth &turned"))
         self.patch = self._menu(tr("&Patch"))
         self.next_patch = self._add(self.patch, tr("&Next patch"), "Ctrl+PgDown")
         self.previous_patch = self._add(self.patch, tr("&Previous patch"), "Ctrl+PgUp")

@@ -100,7 +100,7 @@ class Bench(Frame):
         self.guide = AnchorGuide(
             self.session, anchor, self.anchor_work, self.canvas, self.suggestions, self.actions_, self
         )
-        self.walk_bar = WalkBar(self.walk, self.player, self.session, look, self.actions_.speed, self)
+        self.walk_bar = WalkBar(self.walk, self.player, self.session, look, act.speed, act.turned_cloth, self)
         self.shaping = Shaping(self.session, self.canvas, self.actions_, self.set_mode, self)
         middle = _above(self.canvas, self.walk_bar)
         self.setCentralWidget(middle)
@@ -235,6 +235,7 @@ class Bench(Frame):
     def _connect_actions(self) -> None:
         from app.sketch.modes.events import Key
 
+        from app.window import preferences
         act, canvas = self.actions_, self.canvas
         act.new.triggered.connect(lambda: self._leaving(self.files.new))
         act.open.triggered.connect(lambda: self._leaving(self.files.open))
@@ -280,6 +281,9 @@ class Bench(Frame):
         act.speeds[self.walk.speed].setChecked(True)
         act.next_patch.triggered.connect(lambda: self._step_patch(1))
         act.previous_patch.triggered.connect(lambda: self._step_patch(-1))
+        self.walk.shows_turned = preferences.turned_cloth()
+        act.turned_cloth.setChecked(self.walk.shows_turned)
+        act.turned_cloth.toggled.connect(self._show_turned)
         act.rename.triggered.connect(self._rename)
         act.remove_patch.triggered.connect(self._remove_patch)
         act.keep_try.triggered.connect(self._keep_try)
@@ -396,6 +400,13 @@ class Bench(Frame):
 
     def _show_quilted(self, quilted: bool) -> None:
         self.canvas.cancel_gesture()
+    def _show_turned(self, shown: bool) -> None:
+        from app.window import preferences
+
+        preferences.store_turned_cloth(shown)
+        self.walk.shows_turned = shown
+        self.canvas.update()
+
         self.canvas.quilted = quilted
 
     def _help(self) -> None:
@@ -511,6 +522,7 @@ class Bench(Frame):
         def opener(path: Path) -> Callable[[], object]:
             return lambda: self._leaving(lambda: self.files.open(path))
 
+        self.actions_.turned_cloth.setEnabled(walks and self.walk.turns_cloth)
         self.actions_.fill_recent((path.name, opener(path)) for path in self.files.recent())
 
 

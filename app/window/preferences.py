@@ -21,6 +21,7 @@ _OPEN: Final = "settings/open"
 _OPEN_AT_FIRST: Final = ("gather", "distance", "end")
 
 _INCH_TERRITORIES: Final = frozenset(["", "US", "PR", "GU", "VI", "AS", "MP", "UM"])
+_TURNED_CLOTH: Final = "walk/turned cloth"
 """The United States and what belongs to them; and the system that does not say where it is, as the trade
 counts in inches."""
 
@@ -91,3 +92,17 @@ def store_anchor_map(shown: bool) -> None:
 def _territory() -> str:
     code = QLocale.territoryToCode(QLocale.system().territory())
     return code if len(code) == 2 and code != "ZZ" else ""
+def turned_cloth() -> bool:
+    """Whether a walk shows how the cloth lies under a sit-down machine.
+
+    It does at first: which way the cloth is turned next is the hardest to picture, and the patch itself, with
+    its letters and numbers, stays as it is on the bench.
+    """
+    return bool(QSettings().value(_TURNED_CLOTH, True, type=bool))
+
+
+def store_turned_cloth(shown: bool) -> None:
+    """Show it so at the next start."""
+    QSettings().setValue(_TURNED_CLOTH, shown)
+
+

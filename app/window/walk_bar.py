@@ -5,8 +5,9 @@ from __future__ import annotations
 from typing import Final
 
 from PySide6.QtCore import QSize, Qt
-from PySide6.QtGui import QColor, QPainter, QPaintEvent
+from PySide6.QtGui import QAction, QColor, QPainter, QPaintEvent
 from PySide6.QtWidgets import (
+    QCheckBox,
     QFrame,
     QHBoxLayout,
     QMenu,
@@ -43,6 +44,7 @@ class WalkBar(QFrame):
         session: Session,
         look: Look,
         speeds: QMenu,
+        turned: QAction,
         parent: QWidget | None = None,
     ) -> None:
         super().__init__(parent)
@@ -79,6 +81,7 @@ class WalkBar(QFrame):
         self.speed.setMenu(speeds)
         self.speed.setPopupMode(QToolButton.ToolButtonPopupMode.InstantPopup)
         self.speed.setProperty("part", "choice")
+        self.turns = _Check(turned, self)
         hand = QHBoxLayout()
         hand.setSpacing(4)
         for button in (self.wedge_back, self.back, self.play, self.on, self.wedge_on):
@@ -91,6 +94,8 @@ class WalkBar(QFrame):
         hand.addSpacing(8)
         hand.addWidget(self.speed)
         self.speed.setFocusPolicy(Qt.FocusPolicy.TabFocus)
+        hand.addSpacing(8)
+        hand.addWidget(self.turns)
 
         layout = QVBoxLayout(self)
         layout.setContentsMargins(16, 8, 16, 8)
@@ -170,6 +175,26 @@ class WalkBar(QFrame):
         if said != self._spoken and not self._mode.playing and not self._mode.busy:
             self._spoken = said
             announce(self, said)
+
+
+class _Check(QCheckBox):
+    """Stands for an action that can be checked, while it can be chosen."""
+
+    def __init__(self, action: QAction, parent: QWidget) -> None:
+        super().__init__(tr("Turned"), parent)
+        self._action = action
+        self.setFocusPolicy(Qt.FocusPolicy.TabFocus)
+        self.setMinimumHeight(LEAST_TARGET)
+        self.setAccessibleName(action.text().replace("&", ""))
+        self.setToolTip(action.whatsThis())
+        self.setWhatsThis(action.whatsThis())
+        self.toggled.connect(action.setChecked)
+        action.changed.connect(self._follow)
+        self._follow()
+
+    def _follow(self) -> None:
+        self.setChecked(self._action.isChecked())
+        self.setVisible(self._action.isEnabled())
 
 
 class _PlayButton(IconButton):

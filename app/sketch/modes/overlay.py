@@ -76,6 +76,10 @@ class Walked:
     """Of the place where the needle is."""
     state: HandleState = HandleState.IDLE
     """Of the needle: held while the hand scrubs, hot where it could."""
+    towards: float | None = None
+    """rad, from x towards y: the way on the cloth that lies towards the quilter, as she stitches towards
+    herself and turns the cloth; None where no picture of that is wanted.
+    """
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -58,6 +58,8 @@ class WalkMode(Mode):
         self._reading: Reading | None = None
         self.speed = 5.0
         """Times the pace at which the needle stitches."""
+        self.shows_turned = True
+        """Whether a picture of the cloth as it lies under the machine goes along, where it is turned."""
 
     # --- what there is ------------------------------------------------------------------------------
 
@@ -85,6 +87,13 @@ class WalkMode(Mode):
         if walk is not None and self._reading is None:
             self._reading = walk.reading(self._place)
         return self._reading
+
+    @property
+    def turns_cloth(self) -> bool:
+        """Whether the cloth of the fit that is shown is turned under the machine, and not the machine over
+        it.
+        """
+        return self.walk is not None and self._fit is not None and self._fit.settings.cloth_turned
 
     @property
     def playing(self) -> bool:
@@ -242,7 +251,8 @@ class WalkMode(Mode):
                 look = HandleState.HELD
             case _Paused(hot=hot) | _Playing(hot=hot):
                 look = HandleState.HOT if hot else HandleState.IDLE
-        return Overlay(walked=Walked(walk, reading, look))
+        turned = walk.way_at(self._seconds) if self.shows_turned and self.turns_cloth else None
+        return Overlay(walked=Walked(walk, reading, look, turned))
 
     def _go(self, place: float) -> None:
         self._place = place

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 
 import pytest
@@ -66,6 +67,64 @@ def mode(bench: Bench) -> Iterator[Walker]:
     assert bench.plan is before
     assert made.candidate is None
     assert shown is not None
+
+
+def test_at_rest_the_line_ahead_runs_towards_the_quilter(mode: Walker) -> None:
+    walk = mode.walk
+    assert walk is not None
+    places = [segment.points for segment in walk.path.segments]
+    for points in places:
+        dx, dy = points[1] - points[0]
+        walked = mode.overlay(SCALE).walked
+        assert walked is not None
+        assert walked.towards is not None
+        assert math.remainder(walked.towards - math.atan2(dy, dx), math.tau) == pytest.approx(0, abs=1e-9)
+        mode.step(1)
+
+
+def test_at_a_turn_the_cloth_is_turned_evenly_while_the_needle_waits(mode: Walker, bench: Bench) -> None:
+    assert bench.fit is not None
+    wait = bench.fit.settings.seconds_per_turn
+    assert wait > 0
+    reading = mode.reading
+    assert reading is not None
+    turn = reading.next_turn
+    assert turn is not None
+    mode.space()
+    mode.tick(turn.after / INCH)  # an inch a second
+
+    def towards() -> float:
+        walked = mode.overlay(SCALE).walked
+        assert walked is not None
+        assert walked.towards is not None
+        return walked.towards
+
+    assert towards() == pytest.approx(reading.heading, abs=1e-6)
+    place = mode.place
+    for quarter in (1, 2, 3, 4):
+        mode.tick(wait / 4)
+        turned = math.remainder(towards() - reading.heading, math.tau)
+        assert abs(turned) == pytest.approx(abs(turn.by) * quarter / 4, abs=1e-6)
+        assert math.copysign(1, turned) == math.copysign(1, turn.by)
+        assert mode.place == pytest.approx(place, abs=1e-6)
+
+
+def test_no_turned_cloth_at_a_frame_machine_or_where_it_is_not_wanted(mode: Walker, bench: Bench) -> None:
+    def towards() -> float | None:
+        walked = mode.overlay(SCALE).walked
+        assert walked is not None
+        return walked.towards
+
+    assert mode.turns_cloth
+    assert towards() is not None
+    mode.shows_turned = False
+    assert towards() is None
+    mode.shows_turned = True
+    bench.fit = fit(BLOCK, (3 * INCH, 5 * INCH), Settings(cloth_turned=False))
+    assert not mode.turns_cloth
+    assert towards() is None
+    bench.fit = None
+    assert not mode.turns_cloth
 
 
 def test_time_moves_the_needle_only_while_it_plays(mode: Walker) -> None:

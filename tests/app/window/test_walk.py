@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
-from PySide6.QtCore import QEvent, QObject, QPoint, Qt
+from PySide6.QtCore import QEvent, QObject, QPoint, QRectF, Qt
 from PySide6.QtGui import QColor, QImage
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QToolButton, QWidget
@@ -12,7 +14,7 @@ from pytestqt.qtbot import QtBot
 
 from app.sketch import changes
 from app.sketch.palette import Role
-from app.window import walk_bar, walk_picture
+from app.window import preferences, walk_bar, walk_picture
 from app.window.announce import announce
 from app.window.look import Look
 from app.window.main_window import Bench
@@ -342,14 +344,14 @@ def test_every_control_of_the_bar_is_named_large_enough_and_reached_by_tab(walki
     controls = [
         widget for widget in bar.findChildren(QWidget) if widget.focusPolicy() & Qt.FocusPolicy.TabFocus
     ]
-    assert len(controls) == 7
+    assert len(controls) == 8
     for control in controls:
         assert control.accessibleName(), type(control)
         assert min(control.width(), control.height()) >= 24, control.accessibleName()
     walking.activateWindow()
     walking.canvas.setFocus()
     reached = set()
-    for _ in range(7):
+    for _ in range(8):
         focus = QApplication.focusWidget()
         assert focus is not None
         QTest.keyClick(focus, KEY.Key_Tab)
@@ -466,6 +468,7 @@ def test_smooth_lines_come_a_few_at_a_time_without_being_asked_for(
 
 def test_the_needle_is_seen_where_it_is(walking: Bench, look: Look, qtbot: QtBot) -> None:
     bench = walking
+    bench.actions_.turned_cloth.trigger()  # it has a needle of its own
     focus = look.colour(Role.FOCUS)
     for place in (40.0, 200.0):
         bench.walk.go_to(place)
@@ -493,3 +496,89 @@ def test_no_path_is_worked_out_for_who_does_not_walk(bench: Bench, hand: Hand) -
     hand.release(5.1, 4.5)
     hand.key(KEY.Key_5, CTRL)
     assert "path" in vars(bench.session.fit)
+
+
+# --- the cloth as it lies under the machine -------------------------------------------------------------
+
+
+def test_in_the_corner_the_needle_stitches_towards_the_quilter(
+    walking: Bench, look: Look, qtbot: QtBot
+) -> None:
+    """By the pixels alone: what the picture of the turned cloth adds is an arrow that points down, from a
+    ring right above it, whichever way the line runs on the patch.
+    """
+    bench = walking
+    focus = look.colour(Role.FOCUS)
+    headings = set()
+    for share in (0.1, 0.28, 0.55, 0.8):
+        pictures = []
+        for shown_turned in (True, False):
+            bench.walk.shows_turned = shown_turned
+            bench.walk.go_to(bench.walk.walk.at_share(share) if bench.walk.walk else 0.0)
+            bench.canvas.update()
+            pictures.append(rest(bench, qtbot))
+        added = (pictures[0] != pictures[1]).any(axis=2)
+        needle = np.abs(pictures[0] - [focus.red(), focus.green(), focus.blue()]).max(axis=2) <= 12
+        rows, columns = np.nonzero(needle & added)
+        assert len(rows) > 80
+        middle = (columns.min() + columns.max()) / 2
+        assert columns.mean() == pytest.approx(middle, abs=0.8), "upright"
+        widths = [np.ptp(columns[rows == row]) for row in np.unique(rows)]
+        assert int(np.argmax(widths)) < 0.75 * len(widths)
+        assert widths[-1] <= 3, "the tip of the arrow is below"
+        assert widths[int(np.argmax(widths))] >= 12
+        assert bench.walk.reading is not None
+        headings.add(round(float(np.degrees(bench.walk.reading.heading))))
+    assert len(headings) == 4
+
+
+def test_the_turned_cloth_has_no_place_at_a_frame_machine(walking: Bench, qtbot: QtBot) -> None:
+    bench, check = walking, walking.walk_bar.turns
+    assert check.isVisible()
+    assert bench.actions_.turned_cloth.isEnabled()
+    bench.session.do(changes.set_setting(bench.session.plan, 0, cloth_turned=False))
+    settle(bench)
+    assert not check.isVisible()
+    assert not bench.actions_.turned_cloth.isEnabled()
+    before = rest(bench, qtbot)
+    bench.walk.shows_turned = False
+    bench.canvas.update()
+    assert (rest(bench, qtbot) == before).all()
+
+
+def test_the_check_the_menu_and_the_next_start_agree(walking: Bench, qtbot: QtBot) -> None:
+    bench, check = walking, walking.walk_bar.turns
+    assert check.isChecked(), "it is there at first"
+    before = rest(bench, qtbot)
+    QTest.mouseClick(check, LEFT, PLAIN, QPoint(8, check.height() // 2))
+    assert not bench.actions_.turned_cloth.isChecked()
+    assert not preferences.turned_cloth()
+    assert (rest(bench, qtbot) != before).any()
+    bench.actions_.turned_cloth.trigger()
+    assert check.isChecked()
+    assert preferences.turned_cloth()
+    assert (rest(bench, qtbot) == before).all()
+    assert bench.session.history.undo_name is None
+
+
+def test_the_turned_cloth_covers_none_of_a_patch_that_leaves_room(walking: Bench, qtbot: QtBot) -> None:
+    bench = walking
+    scene = bench.canvas._scene(bench.session.fit, bench.canvas._overlay())  # type: ignore[arg-type]
+    ring = walk_picture.TurnedPicture()._ring(scene)
+    assert ring is not None
+    assert bench.canvas.rect().contains(ring.toAlignedRect())
+    left, top, right, bottom = scene.fit.patch.polygon.bounds
+    (x0, y0), (x1, y1) = (
+        bench.canvas.view.point_to_screen((left, top)),
+        bench.canvas.view.point_to_screen((right, bottom)),
+    )
+    covered = ring.intersected(QRectF(x0, y0, x1 - x0, y1 - y0))
+    assert covered.width() * covered.height() < 0.1 * ring.width() * ring.height()
+    assert ring.width() >= 120
+
+
+def test_a_small_canvas_is_left_to_the_patch(walking: Bench) -> None:
+    bench = walking
+    scene = bench.canvas._scene(bench.session.fit, bench.canvas._overlay())  # type: ignore[arg-type]
+    small = replace(scene, view=scene.view.resized(240.0, 200.0))
+    assert walk_picture.TurnedPicture()._ring(small) is None
