@@ -122,11 +122,11 @@ class Actions:
         self.previous_wedge = self._add(self.path, _on_canvas(tr("P&revious wedge"), Qt.Key.Key_PageUp))
         self.path_start = self._add(self.path, _on_canvas(tr("To the be&ginning"), Qt.Key.Key_Home))
         self.path_end = self._add(self.path, _on_canvas(tr("To the &end"), Qt.Key.Key_End))
+        self.turned_cloth = self._choice(self.path, tr("Show the cloth &turned"))
         self.speed = self._menu(tr("&Speed"), self.path)
         self.speeds = {speed: self._choice(self.speed, tr(words)) for speed, words in SPEED_WORDS.items()}
         self._one_of(*self.speeds.values())
 
-        self.turned_cloth = self._choice(self.path, tr("Show the cloth &turned"))
         self.patch = self._menu(tr("&Patch"))
         self.next_patch = self._add(self.patch, tr("&Next patch"), "Ctrl+PgDown")
         self.previous_patch = self._add(self.patch, tr("&Previous patch"), "Ctrl+PgUp")

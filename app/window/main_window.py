@@ -234,8 +234,8 @@ class Bench(Frame):
 
     def _connect_actions(self) -> None:
         from app.sketch.modes.events import Key
-
         from app.window import preferences
+
         act, canvas = self.actions_, self.canvas
         act.new.triggered.connect(lambda: self._leaving(self.files.new))
         act.open.triggered.connect(lambda: self._leaving(self.files.open))
@@ -279,11 +279,11 @@ class Bench(Frame):
         for speed, action in act.speeds.items():
             action.triggered.connect(lambda _=False, speed=speed: self.player.set_speed(speed))
         act.speeds[self.walk.speed].setChecked(True)
-        act.next_patch.triggered.connect(lambda: self._step_patch(1))
-        act.previous_patch.triggered.connect(lambda: self._step_patch(-1))
         self.walk.shows_turned = preferences.turned_cloth()
         act.turned_cloth.setChecked(self.walk.shows_turned)
         act.turned_cloth.toggled.connect(self._show_turned)
+        act.next_patch.triggered.connect(lambda: self._step_patch(1))
+        act.previous_patch.triggered.connect(lambda: self._step_patch(-1))
         act.rename.triggered.connect(self._rename)
         act.remove_patch.triggered.connect(self._remove_patch)
         act.keep_try.triggered.connect(self._keep_try)
@@ -400,14 +400,14 @@ class Bench(Frame):
 
     def _show_quilted(self, quilted: bool) -> None:
         self.canvas.cancel_gesture()
+        self.canvas.quilted = quilted
+
     def _show_turned(self, shown: bool) -> None:
         from app.window import preferences
 
         preferences.store_turned_cloth(shown)
         self.walk.shows_turned = shown
         self.canvas.update()
-
-        self.canvas.quilted = quilted
 
     def _help(self) -> None:
         from app.window.help_page import HelpPage
@@ -517,12 +517,12 @@ class Bench(Frame):
     def _enable_path(self) -> None:
         walks = self.canvas.mode is self.walk and self.walk.walk is not None
         self.actions_.path.setEnabled(walks)
+        self.actions_.turned_cloth.setEnabled(walks and self.walk.turns_cloth)
 
     def _fill_recent(self) -> None:
         def opener(path: Path) -> Callable[[], object]:
             return lambda: self._leaving(lambda: self.files.open(path))
 
-        self.actions_.turned_cloth.setEnabled(walks and self.walk.turns_cloth)
         self.actions_.fill_recent((path.name, opener(path)) for path in self.files.recent())
 
 

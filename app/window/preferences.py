@@ -17,11 +17,11 @@ _STYLE: Final = "preferences/lengths"
 _PAPER: Final = "preferences/paper"
 _SETTINGS: Final = "preferences/settings"
 _ANCHOR_MAP: Final = "canvas/anchor map"
+_TURNED_CLOTH: Final = "walk/turned cloth"
 _OPEN: Final = "settings/open"
 _OPEN_AT_FIRST: Final = ("gather", "distance", "end")
 
 _INCH_TERRITORIES: Final = frozenset(["", "US", "PR", "GU", "VI", "AS", "MP", "UM"])
-_TURNED_CLOTH: Final = "walk/turned cloth"
 """The United States and what belongs to them; and the system that does not say where it is, as the trade
 counts in inches."""
 
@@ -89,9 +89,6 @@ def store_anchor_map(shown: bool) -> None:
     QSettings().setValue(_ANCHOR_MAP, shown)
 
 
-def _territory() -> str:
-    code = QLocale.territoryToCode(QLocale.system().territory())
-    return code if len(code) == 2 and code != "ZZ" else ""
 def turned_cloth() -> bool:
     """Whether a walk shows how the cloth lies under a sit-down machine.
 
@@ -106,3 +103,6 @@ def store_turned_cloth(shown: bool) -> None:
     QSettings().setValue(_TURNED_CLOTH, shown)
 
 
+def _territory() -> str:
+    code = QLocale.territoryToCode(QLocale.system().territory())
+    return code if len(code) == 2 and code != "ZZ" else ""
