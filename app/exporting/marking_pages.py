@@ -38,8 +38,10 @@ from geometry.units import LengthStyle
 
 _PICTURES: Final = tuple(float(high) for high in range(150, 60, -10))
 """mm: heights of the picture, the best first; a lower one is taken where it saves a page."""
+_CROWDED: Final = 48
+"""Marks beyond which only some have their names in the picture."""
 _NAMES_APART: Final = 10.0
-"""mm on paper between marks that have their names in the picture."""
+"""mm on paper between those."""
 _BETWEEN: Final = 3.0
 """mm between blocks."""
 _COLUMN: Final = 55.0
@@ -76,7 +78,8 @@ class MarkingPages:
         picture, pages = min(tried, key=lambda each: len(each[1]))
         scale = min((wide - LETTERS) / (bounds[2] - bounds[0]), (picture - LETTERS) / (bounds[3] - bounds[1]))
         taped = tuple(row for row in card.anchors if isinstance(row, TapeRow))
-        drawing = marking_picture(fit, taped, _NAMES_APART / scale)
+        apart = _NAMES_APART / scale if card.count > _CROWDED else 0.0
+        drawing = marking_picture(fit, taped, apart)
         return MarkingPages(name, paper, card, drawing, intro, pages, picture)
 
     @property
@@ -142,6 +145,7 @@ def _intro(card: MarkingCard, style: LengthStyle, wide: float) -> Iterator[Row]:
     how += [
         tr("{name}: begin at this place of the seam, as in the picture.", name=name) for name in card.begins
     ]
+    how += [tr("{name}: the two tapes find its place on the seam.", name=name) for name in card.begun]
     how += [tr("{name}: by eye, as in the picture.", name=name) for name in card.lost]
     if any(isinstance(row, TapeRow) for row in (*card.taped, *card.anchors)):
         how.append(tr("Right and left: as you look from the first corner to the second."))
@@ -206,7 +210,8 @@ def _lines(texts: list[str], left: float, wide: float) -> Iterator[Row]:
     """Rows that stay together."""
     for number, text in enumerate(texts, start=1):
         last = number == len(texts)
-        yield Row((Cell(text, left, wide, wrapped=True),), space=_BETWEEN if last else 0.0, keep=not last)
+        cell = Cell(text, left, wide, wrapped=text_width(text, TextSize.BASE) > wide - left)
+        yield Row((cell,), space=_BETWEEN if last else 0.0, keep=not last)
 
 
 def _tapes(row: TapeRow, left: float, wide: float) -> Iterator[Row]:

@@ -120,7 +120,12 @@ class MarkingCard:
     def count(self) -> int:
         """Of marks."""
         rows = sum(len(table.rows) for table in self.sides)
-        return len(self.corners) + rows + len({row.name for row in self.taped} - self._in_rows)
+        return len(self.corners) + rows + len(self.taped) - len(self.begun)
+
+    @property
+    def begun(self) -> tuple[str, ...]:
+        """Marks whose place on the seam two tapes find, for the others of their edge to be measured from."""
+        return tuple(row.name for row in self.taped if row.name in self._in_rows)
 
     @property
     def _in_rows(self) -> set[str]:
@@ -154,10 +159,9 @@ def error_words(mm: float, style: LengthStyle) -> str:
 
 
 def exact_words(mm: float, style: LengthStyle) -> str:
-    """A length that is set on a ruler: as coarse as it may be written without changing it."""
-    metric = style in (LengthStyle.MM, LengthStyle.CM)
-    if metric:
-        return format_length(mm, style)
+    """A length that is set on a ruler: as coarse as it may be written without changing it; in mm to 0.1."""
+    if style in (LengthStyle.MM, LengthStyle.CM):
+        return format_length(mm, LengthStyle.MM)
     finer = (style, LengthStyle.EIGHTHS, LengthStyle.SIXTEENTHS, LengthStyle.DECIMAL)
     near = (each for each in finer if abs(figure(mm, each).shown - mm) <= SAME_POINT)
     return format_length(mm, next(near, LengthStyle.DECIMAL))
