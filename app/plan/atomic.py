@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import errno
 import os
-import secrets
 import shutil
 from contextlib import suppress
 from pathlib import Path
@@ -76,6 +75,8 @@ def _what_stands_there(target: Path) -> os.stat_result | None:
 
 
 def _temp_beside(target: Path) -> Path:
+    import secrets  # brings cryptography along, which nobody who only reads needs
+
     return target.with_name(f"{TEMP_PREFIX}{secrets.token_hex(6)}.tmp")
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import TypeAlias
+from typing import TYPE_CHECKING, TypeAlias
 
 from PySide6.QtCore import QEvent, QObject, QSize, Qt
 from PySide6.QtGui import QAction
@@ -15,10 +15,12 @@ from app.sketch.translate import tr
 from app.window import preferences
 from app.window.look import Look
 from app.window.patch_rows import AnchorRows, RepeatsRow, SideSpansRow
-from app.window.quilted_rows import QuiltedRows
 from app.window.session import Session
 from app.window.settings_form import SettingsForm
 from geometry import WedgewrightError
+
+if TYPE_CHECKING:
+    from app.window.quilted_rows import QuiltedRows
 
 _NAMES = {
     setting.key: setting.name.replace("&", "") for question in QUESTIONS for setting in question.settings
@@ -49,7 +51,7 @@ class SettingsPanel(QScrollArea):
         self.form.add_group(
             "look",
             tr("How will it look?"),
-            lambda layout: layout.addWidget(self._kept(QuiltedRows(session, look, quilted))),
+            lambda layout: layout.addWidget(self._kept(self._quilted_rows(quilted))),
             "look" in is_open,
         )
         self.form.add_group(
@@ -96,6 +98,11 @@ class SettingsPanel(QScrollArea):
     def _kept(self, row: _Row) -> QWidget:
         self._rows.append(row)
         return row
+
+    def _quilted_rows(self, quilted: QAction) -> _Row:
+        from app.window.quilted_rows import QuiltedRows  # its group is closed at the start, as a rule
+
+        return QuiltedRows(self._session, self._look, quilted)
 
     def _for_all(self, question: Question) -> Callable[[], QWidget]:
         return lambda: self._kept(_ForAll(question, self._session))
@@ -158,4 +165,4 @@ class _ForAll(QWidget):
             self._session.do(changes.use_for_all(self._session.plan, chosen, self._keys))
 
 
-_Row: TypeAlias = AnchorRows | SideSpansRow | RepeatsRow | QuiltedRows | _ForAll
+_Row: TypeAlias = "AnchorRows | SideSpansRow | RepeatsRow | QuiltedRows | _ForAll"

@@ -6,10 +6,9 @@ import gc
 import logging
 import os
 import signal
-import socket
 import sys
 from collections.abc import Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 from pathlib import Path
 from types import FrameType, TracebackType
 from typing import TYPE_CHECKING, Final
@@ -57,6 +56,7 @@ def run(files: Sequence[str]) -> int:
         if bench.isHidden():
             return  # closed again before there was anything on it
         try:
+            guards.enter_context(_interrupts(bench))
             furnish(bench)
             bench.take([Path(name) for name in files])
             bench.settle()
@@ -67,7 +67,8 @@ def run(files: Sequence[str]) -> int:
     waiting = QTimer(bench, singleShot=True, interval=_UNSEEN_MS)
     waiting.timeout.connect(furnish_once)
     bench.first_painted.connect(lambda: waiting.start(_SEEN_MS))
-    with _nothing_escapes(bench), _interrupts(bench):
+    with ExitStack() as guards:
+        guards.enter_context(_nothing_escapes(bench))
         bench.show()
         waiting.start()
         status = application.exec()
@@ -165,6 +166,8 @@ def _interrupts(bench: Bench) -> Iterator[None]:
 
     Qt's loop gives Python no turn by itself; the wake-up socket that Python writes to on a signal does.
     """
+    import socket  # not before the first paint
+
     from PySide6.QtCore import QSocketNotifier, QTimer
 
     reading, writing = socket.socketpair()
