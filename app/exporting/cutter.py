@@ -43,6 +43,9 @@ LEAST_CUT: Final = 0.01
 """mm. Shorter pieces are neither kept for themselves nor taken for a line that is cut twice."""
 ON_ARC: Final = 0.01
 """mm. So near to an arc lie all corners of the polyline that it replaces, both its ends exactly."""
+_TRUE_ARC: Final = 1e-4
+"""mm. As ``ON_ARC`` of those that are looked for first, as what comes from an arc is that exact: so they are not
+pulled askew by the pieces before and after them."""
 _FLAT: Final = FLATTEN + ON_ARC
 """mm. Further from its circle no piece of that polyline may stray: so the arc is nowhere further from it."""
 _LEAST_PIECES: Final = 4
@@ -356,20 +359,22 @@ def with_arcs(points: Points, closed: bool) -> Cut:
     path = np.concatenate([points, points[:1]]) if closed else points
     if closed and len(points) >= 2 * _LEAST_PIECES:
         half = len(points) // 2
-        there, back = _bulge(path[: half + 1]), _bulge(path[half:])
+        there, back = _bulge(path[: half + 1], ON_ARC), _bulge(path[half:], ON_ARC)
         if there and back:
             return Cut(path[[0, half]], np.array([there, back]), True)
-    kept, bulges = [], []
-    at = 0
-    while at < len(path) - 1:
-        end, bulge = _longest_arc(path, at)
-        kept.append(at)
-        bulges.append(bulge)
-        at = end
-    if not closed:
-        kept.append(at)
-        bulges.append(0.0)
-    return Cut(path[kept], np.array(bulges), closed)
+    bulges = np.zeros(len(path))
+    kept = np.ones(len(path), dtype=bool)
+    for tolerance in (_TRUE_ARC, ON_ARC):
+        at = 0
+        while at < len(path) - 1:
+            end, bulge = _longest_arc(path, at, kept, tolerance)
+            if bulge:
+                bulges[at] = bulge
+                kept[at + 1 : end] = False
+            at = end
+    if closed:
+        kept[-1] = False
+    return Cut(path[kept], bulges[kept], closed)
 
 
 def _straightened(points: Points, closed: bool) -> Points:
@@ -398,11 +403,16 @@ def _sharpest(points: Points) -> int:
     return int(np.abs(turn).argmax())
 
 
-def _longest_arc(path: Points, start: int) -> tuple[int, float]:
-    """Where the arc that begins at ``start`` ends, and its bulge; the next corner and 0 where none does."""
+def _longest_arc(path: Points, start: int, kept: NDArray[np.bool_], tolerance: float) -> tuple[int, float]:
+    """Where the arc that begins at ``start`` ends, and its bulge; the next corner and 0 where none does.
+
+    It runs over no corner that is not ``kept``: there is an arc already.
+    """
     found = (start + 1, 0.0)
     for end in range(start + _LEAST_PIECES, len(path)):
-        bulge = _bulge(path[start : end + 1])
+        if not kept[start : end + 1].all():
+            break
+        bulge = _bulge(path[start : end + 1], tolerance)
         if bulge is None:
             break
         if bulge:
@@ -410,7 +420,7 @@ def _longest_arc(path: Points, start: int) -> tuple[int, float]:
     return found
 
 
-def _bulge(run: Points) -> float | None:
+def _bulge(run: Points, tolerance: float) -> float | None:
     """Of the arc that ``run`` stands for; 0 where it bows too little to say; None where it is no arc.
 
     In the chord's own frame, its middle at (0, 0) and its half c along u, a circle through both ends has its
@@ -433,7 +443,7 @@ def _bulge(run: Points) -> float | None:
         return 0.0
     k = float((inner * (u[1:-1] ** 2 + inner**2 - half**2)).sum() / (2 * (inner**2).sum()))
     radius = math.hypot(half, k)
-    if np.abs(np.hypot(u, v - k) - radius).max() > ON_ARC:
+    if np.abs(np.hypot(u, v - k) - radius).max() > tolerance:
         return None
     du, dv = np.diff(u), np.diff(v)
     sagitta = radius - np.sqrt(np.maximum(radius**2 - (du**2 + dv**2) / 4, 0.0))
