@@ -90,7 +90,7 @@ def wedges_of(
     merging = Merging(sectors, names, settings)
     while merging.on(made.sectors, made.left, np.minimum(made.sides.length, made.across), made.gone()):
         made = _Made(anchor, merging.sectors, settings)
-    # What is lost elsewhere of a span that is part of a merged wedge is lost beside that wedge.
+    # What is lost elsewhere of spans that are part of one merged wedge is lost beside that wedge.
     s = made.sectors
     parts = zip(sectors.span.tolist(), merging.now.tolist(), strict=True)
     whole = {part: (names[s.span[i]][0], names[s.span_to[i]][1]) for part, i in parts if made.alive[i]}
@@ -150,12 +150,17 @@ class _Made:
         sides = _Sides(s, gone, s.start.take(gone), s.stop.take(gone), self.anchor)
         spans = zip(s.span.take(gone).tolist(), s.span_to.take(gone).tolist(), strict=True)
         return tuple(
-            Lost(whole.get(span) or (names[span][0], names[to][1]), half_way(outline[1:-1]), length, area)
+            Lost(
+                whole[span]
+                if span in whole and whole[span] == whole.get(to)
+                else (names[span][0], names[to][1]),
+                half_way(outline[1:-1]), length, area,
+            )
             for outline, (span, to), length, area in zip(
                 sides.outlines(), spans, sides.length.tolist(), sides.areas().tolist(), strict=True
             )
             if length > SAME_POINT
-        )
+        )  # fmt: skip
 
 
 class _Sides:

@@ -96,25 +96,36 @@ class FanMap:
         thin = np.bincount(owner[across < settings.visible_width], minlength=count)
         # A span has its wedge where its sector, or what it was merged into, is left.
         names = len(self._span_name)
-        have = np.zeros(count * names, dtype=np.bool_)
-        have[self._keys(sectors)[made.alive[now]]] = True
+        have = np.full(count * names, -1)
+        alive = made.alive[now]
+        have[self._keys(sectors, sectors.span)[alive]] = now[alive]
         return FanFigures(seen, narrowest, short, thin, self._lost(made, have, settings, count))
 
-    def _keys(self, sectors: _Sectors) -> Ints:
-        """(k,) a number for each span, by its name, of each anchor."""
-        keys: Ints = sectors.group * len(self._span_name) + self._span_name[sectors.span]
+    def _keys(self, sectors: _Sectors, span: Ints) -> Ints:
+        """(k,) a number for each of the ``span`` (k,) of the sectors, by its name, of each anchor."""
+        keys: Ints = sectors.group * len(self._span_name) + self._span_name[span]
         return keys
 
-    def _lost(self, made: _Made, have: NDArray[np.bool_], settings: Settings, count: int) -> Ints:
-        """How many spans are lost: once each, and not where only a bit is lost beside the span's wedge."""
+    def _lost(self, made: _Made, have: Ints, settings: Settings, count: int) -> Ints:
+        """How many spans are lost: once each, and not where only a bit is lost beside the spans' wedge.
+
+        ``have`` says which sector, if any, each of the keys has its wedge from.
+        """
         s = made.sectors
         length = np.add.reduceat(np.abs(s.piece_to - s.piece_from), s.first)
         gone = made.gone & (length > SAME_POINT)
-        which, at = np.unique(self._keys(s)[gone], return_inverse=True)
+        begin, end = self._keys(s, s.span)[gone], self._keys(s, s.span_to)[gone]
+        wedge = have[begin]
+        beside = (wedge >= 0) & (wedge == have[end])
+        wedges = len(made.alive)
+        label = np.where(
+            beside, wedge, wedges + begin * len(self._span_name) + self._span_name[s.span_to[gone]]
+        )
+        which, first, at = np.unique(label, return_index=True, return_inverse=True)
         longest = np.zeros(len(which))
         np.maximum.at(longest, at, length[gone])
-        which = which[~have[which] | (longest >= settings.visible_width)]
-        return np.bincount(which // len(self._span_name), minlength=count)
+        told = (which >= wedges) | (longest >= settings.visible_width)
+        return np.bincount(s.group[gone][first[told]], minlength=count)
 
 
 class _Made:
