@@ -23,6 +23,10 @@ class Start:
     """On the first wedge's side, half way along."""
     way: float
     """Which way the path runs there, from x towards y."""
+    begins: Point
+    """The first place of the whole path: the leg's beginning, or where it travels there from."""
+    fans: tuple[Point, ...]
+    """Their anchors, in the order in which the path goes through them."""
 
 
 def start_of(fit: Fit) -> Start | None:
@@ -38,14 +42,21 @@ def start_of(fit: Fit) -> Start | None:
             line = shapely.LineString(places)
             half = _point(shapely.get_coordinates(line.interpolate(0.5, normalized=True))[0])
             before = _point(shapely.get_coordinates(line.interpolate(0.49, normalized=True))[0])
-            return Start(segment.wedge, leg, half, math.atan2(half[1] - before[1], half[0] - before[0]))
+            way = math.atan2(half[1] - before[1], half[0] - before[0])
+            return Start(segment.wedge, leg, half, way, _point(fit.path.line.points[0]), _in_order(fit))
     return None
+
+
+def _in_order(fit: Fit) -> tuple[Point, ...]:
+    """The anchors of all fans that the path goes through, as it comes to them."""
+    anchors = {wedge.number: fan.anchor for fan in fit.fans for wedge in fan.wedges}
+    return tuple(dict.fromkeys(anchors[number] for number in fit.path.line.wedges.tolist() if number))
 
 
 def wedge_at(fit: Fit, point: Point) -> int | None:
     """Number of the wedge that ``point`` (mm) lies in, its outline included."""
     place = shapely.Point(point)
-    for fan in fit.fans:
+    for fan in fit.prompt_fans:
         for wedge in fan.wedges:
             if shapely.Polygon(wedge.outline).intersects(place):
                 return wedge.number

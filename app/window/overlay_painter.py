@@ -16,6 +16,7 @@ from app.sketch.palette import HANDLE_SIZE, STROKES, Palette, Role
 from app.sketch.snapping import Caught, Snap, grid_step
 from app.sketch.translate import tr
 from app.sketch.view import View
+from geometry.tolerances import SAME_POINT
 from geometry.types import Point, Points
 from geometry.units import LengthStyle, format_length
 
@@ -172,7 +173,19 @@ class OverlayPainter:
             self._painter.drawPolyline(points)
 
     def _start(self, start: Start) -> None:
-        """A bar across the first leg where the stitching begins, and an arrow along it and along the side."""
+        """A bar across the first leg where the stitching begins, and an arrow along it and along the side.
+        Of several fans their order; and the path's beginning where that is elsewhere.
+        """
+        far = math.dist(start.begins, start.leg[0]) > SAME_POINT
+        if far:
+            self._painter.setPen(QPen(self._colours[Role.STITCH], 2.5))
+            self._painter.setBrush(self._colours[Role.CLOTH])
+            self._painter.drawEllipse(self._at(start.begins), _MARK_SIZE / 2, _MARK_SIZE / 2)
+            self._plate_beside(start.begins, tr("start"))
+        for number, anchor in enumerate(start.fans if len(start.fans) > 1 else (), 1):
+            first = number == 1 and not far
+            words = tr("fan {number}: start", number=number) if first else tr("fan {number}", number=number)
+            self._plate_beside(anchor, words)
         (x0, y0), (x1, y1) = (self._view.point_to_screen(at) for at in start.leg)
         length = math.hypot(x1 - x0, y1 - y0)
         if length < 4 * _ARROW_SIZE:
@@ -312,6 +325,12 @@ class OverlayPainter:
         for (text, edge), size in zip(plates, sizes, strict=True):
             self._text_plate(QRectF(left, top, *size), text, edge)
             top += size[1] + 4
+
+    def _plate_beside(self, at: Point, text: str) -> None:
+        size = self._plate_size(text)
+        self._text_plate(
+            QRectF(*self._beside(self._view.point_to_screen(at), *size, (1.0, 1.0)), *size), text, Role.STITCH
+        )
 
     def _plate_size(self, text: str) -> tuple[float, float]:
         lines = text.split("\n")

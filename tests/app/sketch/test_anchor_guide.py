@@ -15,6 +15,7 @@ from app.sketch.modes.events import Key, KeyPress
 from app.sketch.snapping import Caught
 from geometry import Fit, Patch, Settings, fit
 from geometry.anchors import AnchorMap, Score, Suggestion, anchor_map
+from geometry.stitch_path import Kind
 from geometry.types import Point
 from geometry.units import LengthStyle
 from tests.app.sketch.test_modes import SQUARE, Bench, at, drag
@@ -118,6 +119,35 @@ def test_a_suggestion_tells_its_figures_and_how_its_score_is_made_up() -> None:
 
 
 # --- the first wedge ----------------------------------------------------------------------------------
+
+
+def two_fans(**settings: object) -> Fit:
+    patch = Patch([(0, 0), (300, 0), (300, 100), (100, 100), (100, 300), (0, 300)])
+    return fit(patch, [(50.0, 230.0), (230.0, 50.0)], Settings(**settings))  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize("settings", [{}, {"start": (295.0, 50.0)}, {"clockwise": False, "first_wedge": 3}])
+def test_of_several_fans_it_says_where_the_path_starts_and_in_which_order_it_goes(
+    settings: dict[str, object],
+) -> None:
+    """By the path alone: the fans in the order of the nearest anchors of the places where legs begin."""
+    fitted = two_fans(**settings)
+    start = start_of(fitted)
+    assert start is not None
+    assert start.begins == pytest.approx(tuple(fitted.path.segments[0].points[0]))
+    if "start" in settings:
+        assert start.begins == settings["start"]
+    else:
+        assert start.begins == pytest.approx(start.leg[0])
+    order = []
+    for segment in fitted.path.segments:
+        if segment.wedge is not None:
+            reach = {anchor: min(np.hypot(*(segment.points - anchor).T)) for anchor in fitted.anchors}
+            nearest = min(reach, key=reach.__getitem__)
+            if segment.kind is Kind.LEG and reach[nearest] < 1e-6 and nearest not in order:
+                order.append(nearest)
+    assert list(start.fans) == order
+    assert len(order) == 2
 
 
 def test_the_start_lies_on_the_first_wedge_and_turns_with_the_direction() -> None:

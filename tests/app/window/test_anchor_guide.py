@@ -7,7 +7,7 @@ import threading
 import numpy as np
 import pytest
 import shiboken6
-from PySide6.QtCore import QEvent, QPoint, QPointF, Qt
+from PySide6.QtCore import QEvent, QPoint, QPointF, QRectF, Qt
 from PySide6.QtGui import QImage, QMouseEvent
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QDockWidget
@@ -15,6 +15,9 @@ from pytestqt.qtbot import QtBot
 
 from app.plan.model import Plan
 from app.sketch.anchor_map_display import map_signs
+from app.sketch.changes import add_anchor, set_setting
+from app.sketch.first_wedge import start_of
+from app.sketch.modes.events import Pointer
 from app.sketch.palette import Role
 from app.sketch.snapping import Caught
 from app.window import anchor_work, picture
@@ -22,6 +25,7 @@ from app.window.anchor_work import AnchorWork
 from app.window.findings_panel import FindingsPanel
 from app.window.look import Look
 from app.window.main_window import Bench
+from app.window.overlay_painter import OverlayPainter
 from app.window.sample import sample_plan
 from app.window.session import Session
 from geometry import Settings
@@ -372,6 +376,44 @@ def test_only_what_counts_is_compared() -> None:
     assert (before.narrowest == after.narrowest).all()
     assert (before.problems == after.problems).all()
     assert counts >= {"edge_margin", "gap", "visible_width", "spans_per_side", "merge_thin", "own_marks"}
+
+
+def test_several_fans_are_numbered_in_the_order_of_the_path_and_one_says_start(
+    bench: Bench, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    said: list[tuple[str, QRectF]] = []
+    plain = OverlayPainter._text_plate
+
+    def plate(self: OverlayPainter, box: QRectF, text: str, edge: Role) -> None:
+        said.append((text, box))
+        plain(self, box, text, edge)
+
+    monkeypatch.setattr(OverlayPainter, "_text_plate", plate)
+    bench.canvas.sentence = ""
+    bench.canvas.grab()
+    assert not [text for text, _ in said if text.startswith("fan")], "one fan needs no number"
+    bench.session.choose(1)
+    piece = bench.session.piece
+    assert piece is not None
+    bench.session.do(add_anchor(bench.session.plan, 1, (200.0, 50.0)))
+    assert bench.session.fit is not None
+    for settings, words in (
+        ({}, ["fan 1: start", "fan 2"]),
+        ({"start": (250.0, 50.0)}, ["start", "fan 1", "fan 2"]),
+    ):
+        bench.session.do(set_setting(bench.session.plan, 1, **settings)) if settings else None
+        said.clear()
+        bench.canvas.grab()
+        assert [text for text, _ in said] == words
+        start = start_of(bench.session.fit)
+        assert start is not None
+        for (text, box), at in zip(said[-2:], start.fans, strict=True):
+            x, y = bench.canvas.view.point_to_screen(at)
+            assert max(abs(box.left() - x), abs(box.top() - y)) < 40, text
+    bench.canvas.mode.press(Pointer((200.0, 50.0), bench.canvas.view.scale))
+    said.clear()
+    bench.canvas.grab()
+    assert said == [], "while the hand is down nothing is in its way"
 
 
 # --- suggestions --------------------------------------------------------------------------------------
