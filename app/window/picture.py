@@ -20,7 +20,7 @@ from app.window.overlay_painter import OverlayPainter
 from geometry import Fit
 from geometry.units import LengthStyle
 
-MOVING_WORDS: Final = 8
+MOVING_WORDS: Final = 12
 """Findings that keep their words while the hand moves: more are not read, and are looked for in vain."""
 
 

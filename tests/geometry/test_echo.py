@@ -12,8 +12,9 @@ import shapely
 from shapely import LineString, Point, Polygon
 
 from geometry import Patch, Settings, fit
-from geometry.echo import held_radii, with_echoes
+from geometry.echo import echoes_keep_off, held_radii, with_echoes
 from geometry.fan import Wedge
+from geometry.findings import Code, crowded_anchor, dropped_echoes
 from geometry.inset import Insets, afresh, complex_of
 from tests.geometry.wedges import bent_sides, wedge_of
 from tests.zoo.anchors import awkward_anchors, spread
@@ -362,3 +363,60 @@ def test_echoes_keep_out_of_the_hold_back_and_are_else_the_same(seed: int) -> No
         if radius and len(held.echoes) < len(whole):
             following = LineString(whole[len(held.echoes)][1:-1])
             assert following.distance(Point(ORIGIN)) < radius + 3 + 1e-9
+
+
+# ------------------------------------------------------------------------------ what is worked out later
+
+LATE = {Code.OPEN_AREA, Code.ECHO_DROPPED, Code.CROWDED_ANCHOR}
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_what_is_prompt_is_the_whole_without_its_echoes(seed: int) -> None:
+    """Outlines to the last bit, and no finding that echoes could still change."""
+    chance = np.random.default_rng([seed, 11])
+    animal = ZOO[int(chance.integers(len(ZOO)))]
+    patch = Patch(animal.outline, animal.holes)
+    settings = Settings(
+        **{
+            **animal.settings,
+            "echo_count": int(chance.integers(0, 5)),
+            "echo_spacing": float(chance.uniform(1, 6)),
+            "visible_width": 2.0,
+            "hold_back": float(chance.choice([0.0, 6.0])),
+            "stagger": float(chance.choice([0.0, 3.0])),
+            "anchor_disc": float(chance.uniform(0, 20)),
+            "anchor_passes": 6,
+        }
+    )
+    for _, anchor in spread(awkward_anchors(patch.polygon, settings.edge_margin), 3, seed):
+        made = fit(patch, anchor, settings)
+        for bare, full, whole in zip(made.prompt_fans, made.fans, made.whole_fans, strict=True):
+            again = with_echoes(full.anchor, whole.wedges, settings)
+            for one, two, three in zip(bare.wedges, full.wedges, again, strict=True):
+                assert one.echoes == ()
+                assert one.outline.tobytes() == two.outline.tobytes() == three.outline.tobytes()
+                assert [ring.tobytes() for ring in two.echoes] == [ring.tobytes() for ring in three.echoes]
+            if echoes_keep_off(full.wedges, settings):
+                apexes = [echo[0] for wedge in full.wedges for echo in wedge.echoes]
+                assert all(math.dist(apex, full.anchor) >= settings.anchor_disc - 1e-6 for apex in apexes)
+        # Whatever was said at once is still said, and of echoes and anchors what the finished fans say.
+        assert [finding for finding in made.findings if finding in made.prompt_findings] == list(
+            made.prompt_findings
+        )
+        assert {finding.code for finding in made.findings if finding not in made.prompt_findings} <= LATE
+        dropped = [finding for finding in made.findings if finding.code is Code.ECHO_DROPPED]
+        assert dropped == [each for fan in made.fans for each in dropped_echoes(fan.wedges, settings)]
+        crowded = [finding for finding in made.findings if finding.code is Code.CROWDED_ANCHOR]
+        assert crowded == [each for fan in made.fans for each in crowded_anchor(fan, settings)]
+
+
+def test_a_crowd_at_the_anchor_is_said_at_once_where_no_echo_reaches_it() -> None:
+    """Eight wedges of a square are 45 degrees each: an echo's apex lies 2.61 spacings out."""
+    patch = Patch([(0, 0), (200, 0), (200, 200), (0, 200)])
+    settings = Settings(echo_count=2, anchor_passes=11, anchor_disc=3.0, echo_spacing=1.2, gap=0.0)
+    prompt = {finding.code for finding in fit(patch, (100.0, 100.0), settings).prompt_findings}
+    assert Code.CROWDED_ANCHOR in prompt
+    nearer = fit(patch, (100.0, 100.0), replace(settings, echo_spacing=1.0))
+    assert Code.CROWDED_ANCHOR not in {finding.code for finding in nearer.prompt_findings}
+    (said,) = (finding for finding in nearer.findings if finding.code is Code.CROWDED_ANCHOR)
+    assert said.value == 8 * 2 + 8

@@ -317,7 +317,7 @@ def _marked_polygons(fit: Fit) -> tuple[tuple[Polygon, ...], set[int]]:
     """What the engine put marks on the edges of, and which of them a fan fills: the parts of the stitchable
     area, or where it is shared among several anchors, their regions.
     """
-    fans: tuple[Fan, ...] = fit.fans
+    fans: tuple[Fan, ...] = fit.prompt_fans
     parts = ground_of(fit.patch, fit.settings).parts
     if len(fans) == 1:
         for number, part in enumerate(parts):

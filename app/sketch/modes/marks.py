@@ -559,9 +559,9 @@ class MarksMode(TypingMode):
                 fit = self._marks_desk.fit_of(piece)
             except WedgewrightError:
                 return None
-            if not fit.fans:
+            if not fit.prompt_fans:
                 return None
-            marks = tuple(mark for fan in fit.fans for mark in fan.marks)
+            marks = tuple(mark for fan in fit.prompt_fans for mark in fan.marks)
             self._seen = _Sight(piece, Edge(fit), marks)
             if isinstance(self._state, _Idle):  # what lies under the hand is another thing now
                 self._state = _Idle() if self._hand is None else self._hovering(self._hand)

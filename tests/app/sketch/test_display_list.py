@@ -325,6 +325,22 @@ def test_a_wedge_is_hatched_once_by_its_worst_finding() -> None:
     assert len(symbols) == 3
 
 
+def test_of_a_crowd_only_the_worst_have_words() -> None:
+    """Signs and hatches stay; a problem comes before a caution, wherever it stands."""
+    cautions = [found(Code.WOBBLE_RISK, Level.CAUTION, number) for number in (1, 2, 3)]
+    fit = with_findings(*cautions, found(Code.SIDE_SHORT, Level.PROBLEM, 4))
+    items = build(fit, show=Show(words=2)).layer(LayerName.FINDINGS)
+    assert [item.wedge for item in items if isinstance(item, Label)] == [4, 1]
+    every = build(fit).layer(LayerName.FINDINGS)
+    for kind in (Area, Symbol):
+        kept, whole = (
+            [signature(item) for item in each if isinstance(item, kind)] for each in (items, every)
+        )
+        assert kept == whole
+    parts = [part.words for part in (Show(words=2).still(), Show(words=2).moving())]
+    assert parts == [2, 2]
+
+
 def test_findings_without_a_wedge_all_have_their_sign() -> None:
     lost = found(Code.WEDGE_LOST, Level.PROBLEM, None)
     areas, symbols, labels = findings_of(lost, lost, found(Code.OUT_OF_SIGHT, Level.CAUTION, None, 0.12, 0.0))
