@@ -14,8 +14,6 @@ import sys
 import xml.etree.ElementTree as ET
 from pathlib import Path
 
-import ezdxf
-import ezdxf.bbox
 import numpy as np
 import pytest
 
@@ -23,6 +21,7 @@ from app.exporting.cutter import ON_ARC
 from app.exporting.cutter_svg import cutter_svg
 from app.exporting.dxf import template_dxf
 from app.exporting.options import MarkShape, TemplateKind, TemplateOptions
+from app.plan.ezdxf_library import load_ezdxf
 from geometry import Fit
 from geometry.tolerances import FLATTEN
 from geometry.units import LengthStyle
@@ -166,6 +165,9 @@ def test_marks_and_anchor_are_circles_of_the_size_asked_for(form: str) -> None:
 
 @pytest.mark.parametrize("style", [LengthStyle.EIGHTHS, LengthStyle.MM])
 def test_the_dxf_is_clean_says_its_unit_and_its_extent(style: LengthStyle) -> None:
+    ezdxf = load_ezdxf()
+    from ezdxf.bbox import extents
+
     for name in ("square", "curved", "curved in regions", "plan: Pond"):
         for options in (TemplateOptions(), TemplateOptions(mark_shape=MarkShape.CROSS, copies=2)):
             data = template_dxf([("Kite", shapes()[name]), ("Ünder “日本”", square())], options, style)
@@ -180,7 +182,7 @@ def test_the_dxf_is_clean_says_its_unit_and_its_extent(style: LengthStyle) -> No
             own = {layer.dxf.name for layer in document.layers}
             assert own - {"0", "Defpoints"} == used
             assert {entity.dxftype() for entity in entities} <= {"LWPOLYLINE", "CIRCLE"}
-            box = ezdxf.bbox.extents(entities, fast=False)
+            box = extents(entities, fast=False)
             assert header(data, "$EXTMIN") == pytest.approx(list(box.extmin), abs=1e-3)
             assert header(data, "$EXTMAX") == pytest.approx(list(box.extmax), abs=1e-3)
             cuts = read_dxf(data)
