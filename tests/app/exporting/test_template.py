@@ -16,7 +16,13 @@ SMALL = [("Kite", square(76.2))]
 
 @pytest.mark.parametrize(
     ("ending", "start"),
-    [(".pdf", b"%PDF-"), (".PDF", b"%PDF-"), (".svg", b"<?xml "), (".png", b"\x89PNG\r\n\x1a\n")],
+    [
+        (".pdf", b"%PDF-"),
+        (".PDF", b"%PDF-"),
+        (".svg", b"<?xml "),
+        (".dxf", b"  0\nSECTION\n"),
+        (".png", b"\x89PNG\r\n\x1a\n"),
+    ],
 )
 def test_the_ending_says_what_is_written(tmp_path: Path, ending: str, start: bytes) -> None:
     path = tmp_path / f"tem plate ü{ending}"
@@ -28,8 +34,10 @@ def test_the_ending_says_what_is_written(tmp_path: Path, ending: str, start: byt
 @pytest.mark.parametrize(
     ("name", "words"),
     [
-        ("out.dxf", r"^“out.dxf”: .dxf files cannot be written; end the name in .pdf, .svg or .png$"),
-        ("out.docx", r"^“out.docx”: .docx files cannot"),
+        (
+            "out.docx",
+            r"^“out.docx”: .docx files cannot be written; end the name in .pdf, .svg, .dxf or .png$",
+        ),
         ("out", r"^“out”: the name has no ending; end the name in"),
     ],
 )
@@ -37,6 +45,19 @@ def test_other_endings_are_refused_and_nothing_is_written(tmp_path: Path, name: 
     with pytest.raises(ExportError, match=words):
         write_template(tmp_path / name, SMALL)
     assert list(tmp_path.iterdir()) == []
+
+
+def test_a_cutter_is_given_svg_or_dxf(tmp_path: Path) -> None:
+    options = TemplateOptions(cutter=True)
+    for name in ("out.pdf", "out.png", "out"):
+        with pytest.raises(
+            ExportError, match=rf"^“{name}”: a stencil cutter is given .dxf or .svg here; end the"
+        ):
+            write_template(tmp_path / name, SMALL, options)
+    write_template(tmp_path / "cut.svg", SMALL, options)
+    write_template(tmp_path / "picture.svg", SMALL)
+    texts = [(tmp_path / f"{name}.svg").read_text("utf-8") for name in ("cut", "picture")]
+    assert ["<text" in text for text in texts] == [False, True]
 
 
 def test_nothing_to_print_is_refused(tmp_path: Path) -> None:
