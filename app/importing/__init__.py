@@ -10,7 +10,7 @@ from app.sketch.translate import tr
 from geometry import Patch, WedgewrightError
 
 TEXT_ENDINGS = (".txt", ".csv", ".wkt")
-DRAWING_ENDINGS = (".svg",)
+DRAWING_ENDINGS = (".svg", ".dxf")
 TAPE_ENDINGS = (".tape",)
 ENDINGS = (*DRAWING_ENDINGS, *TEXT_ENDINGS, *TAPE_ENDINGS)
 """What ``import_file`` reads, in lower case."""
@@ -40,7 +40,7 @@ class Imported(NamedTuple):
 
 
 def import_file(path: str | os.PathLike[str], unit: str | None = None, split: bool = False) -> Imported:
-    """The patches of an SVG drawing, a text file or tape measures, chosen by the file's ending.
+    """The patches of an SVG or DXF drawing, a text file or tape measures, chosen by the file's ending.
 
     ``unit``: ``in``, ``cm`` or ``mm`` for numbers whose unit the file does not say. ``split``: an outline
     of a text file that falls into several parts gives a patch for each, and is no error. (A path in a
@@ -51,6 +51,10 @@ def import_file(path: str | os.PathLike[str], unit: str | None = None, split: bo
     try:
         _refuse_what_is_no_file(path)
         ending = os.path.splitext(path)[1].lower()
+        if ending == ".dxf":
+            from app.importing.dxf import read_dxf
+
+            return read_dxf(path, unit)
         if ending in DRAWING_ENDINGS:
             from pathlib import Path  # with all that it loads it would take a short call as long as its fit
 

@@ -1,0 +1,357 @@
+"""DXF drawings to patches: closed outlines, hatches, blocks with their inserts, and loops of loose lines.
+
+What is drawn in the model space on layers that are shown is taken; the drawing's y runs up and is
+turned over. Numbers of groups and codes are those of the DXF reference (from memory).
+"""
+
+from __future__ import annotations
+
+import math
+import os
+from collections.abc import Callable, Collection, Iterator, Sequence
+from contextlib import suppress
+from dataclasses import dataclass
+from typing import Any, Final, TypeAlias
+
+import numpy as np
+import shapely
+
+from app.importing import Imported, ImportingError, UnitMissingError, shown_name
+from app.importing.dxf_shapes import Found, Shape
+from app.importing.source import Names
+from app.plan.ezdxf_library import load_ezdxf
+from app.sketch.translate import tr, tr_n
+from geometry import Patch, PatchError
+from geometry.patch import split_outline
+from geometry.tolerances import MAX_SIZE, SAME_POINT
+from geometry.units import MM_PER_UNIT, LengthStyle, Unit, format_length, parse_unit
+
+Progress: TypeAlias = Callable[[int, int], None]
+"""Called with how much is done, and of how much; what it raises ends the work."""
+
+MAX_BYTES: Final = 64 * 2**20
+MAX_ENTITIES: Final = 200_000
+"""Most things in the drawing, those that inserts bring counted each time."""
+MAX_DEPTH: Final = 32
+"""Blocks within blocks."""
+_LINES_A_TURN: Final = 4000
+"""Lines read between two calls of ``progress``: some milliseconds."""
+
+_MM_PER_CODE: Final = {
+    1: 25.4, 2: 304.8, 3: 1_609_344.0, 4: 1.0, 5: 10.0, 6: 1000.0, 7: 1_000_000.0, 8: 25.4e-6, 9: 0.0254,
+    10: 914.4, 13: 1e-3, 14: 100.0, 15: 10_000.0, 16: 100_000.0, 21: 1200 / 3937 * 1000,
+}  # fmt: skip
+"""$INSUNITS, DXF reference, Header Section; 0 is no unit. 21 is the US survey foot."""
+
+
+def read_dxf(
+    path: str,
+    unit: str | None = None,
+    *,
+    layers: Collection[str] | None = None,
+    progress: Progress | None = None,
+) -> Imported:
+    """The patches of a DXF drawing, text or binary.
+
+    ``unit`` is for a drawing that states none, or states a wrong one: it is then taken instead, and a note
+    says so. ``layers``: only what is on these; None for all that are shown. Raises ``ImportingError``, and
+    ``UnitMissingError`` where ``unit`` may help.
+    """
+    return open_dxf(path, progress).imported(unit, layers=layers, progress=progress)
+
+
+@dataclass(slots=True)
+class DxfDrawing:
+    """A drawing that was read; what it holds can be asked for in one unit and another."""
+
+    path: str
+    document: Any
+    repaired: bool
+    """Whether the file was damaged and mended."""
+
+    @property
+    def layers(self) -> dict[str, int]:
+        """How many things are drawn on each layer that is shown; by name, the fullest first."""
+        counts: dict[str, int] = {}
+        for entity in self.document.modelspace():
+            layer = str(entity.dxf.get("layer", "0"))
+            if self._shown(layer):
+                counts[layer] = counts.get(layer, 0) + 1
+        return dict(sorted(counts.items(), key=lambda each: -each[1]))
+
+    @property
+    def mm_per_unit(self) -> float | None:
+        """What the drawing states; None where it states nothing."""
+        code = self.document.header.get("$INSUNITS", 0)
+        return _MM_PER_CODE.get(code if isinstance(code, int) else 0)
+
+    def imported(
+        self,
+        unit: str | None = None,
+        *,
+        layers: Collection[str] | None = None,
+        progress: Progress | None = None,
+    ) -> Imported:
+        """The patches, as ``read_dxf`` gives them."""
+        scale, notes = self._scale(unit)
+        if self.repaired:
+            notes.append(tr("the file was damaged and could be mended; compare with the drawing"))
+        if layers is not None:
+            self._refuse_unknown(layers)
+        found = Found(scale or 1.0)
+        spread = _Spread(self.document, self._shown if layers is None else layers.__contains__, progress)
+        for entity, layer in spread.entities():
+            with suppress(ArithmeticError, ValueError, TypeError, AttributeError, IndexError, KeyError):
+                found.take(entity, layer)  # what the library cannot work out draws nothing
+        shapes = found.shapes()
+        if not shapes:
+            raise ImportingError(
+                tr("holds no closed outline"), do=tr("close its outlines, or choose layers that have some")
+            )
+        if scale is None:
+            raise UnitMissingError(
+                tr("the drawing does not say what its numbers are measured in"),
+                do=tr("state the unit with --unit in, cm or mm"),
+            )
+        notes += spread.notes()
+        if found.joined > SAME_POINT:
+            gap = format_length(found.joined, LengthStyle.MM)
+            notes.append(tr("ends of lines up to {gap} apart were joined", gap=gap))
+        kept = _of_a_size(shapes, scale)
+        if len(kept) < len(shapes):
+            notes.append(
+                tr_n(
+                    "{count} outline wider than 10 m was left out; if the unit is wrong, state another",
+                    "{count} outlines wider than 10 m were left out; if the unit is wrong, state another",
+                    len(shapes) - len(kept),
+                )
+            )
+        stem = shown_name(os.path.splitext(os.path.basename(self.path))[0])
+        return Imported(
+            tuple(_named(kept, stem)), tuple(notes), parse_unit(unit) if unit else _known_unit(scale)
+        )
+
+    def _scale(self, unit: str | None) -> tuple[float | None, list[str]]:
+        """mm for one unit of the drawing, None where nobody says; and what is to be said of that."""
+        stated = self.mm_per_unit
+        if unit is None:
+            return stated, []
+        scale = MM_PER_UNIT[parse_unit(unit)]
+        if stated is not None and not math.isclose(stated, scale, rel_tol=1e-6):
+            return scale, [tr("the file states another unit; read in {unit} as told", unit=unit)]
+        return scale, []
+
+    def _shown(self, layer: str) -> bool:
+        found = self.document.layers
+        if not found.has_entry(layer):
+            return True
+        entry = found.get(layer)
+        return not (entry.is_off() or entry.is_frozen())
+
+    def _refuse_unknown(self, layers: Collection[str]) -> None:
+        known = {str(entity.dxf.get("layer", "0")) for entity in self.document.modelspace()}
+        unknown = sorted(set(layers) - known)
+        if unknown:
+            names = ", ".join(f"“{name}”" for name in sorted(known)[:12]) or tr("none")
+            raise ImportingError(
+                tr("nothing is drawn on a layer “{name}”", name=unknown[0]),
+                do=tr("choose from: {names}", names=names),
+            )
+
+
+def open_dxf(path: str, progress: Progress | None = None) -> DxfDrawing:
+    """Read the file. Raises ``ImportingError`` for one that is no DXF drawing, or too large."""
+    size = os.path.getsize(path)
+    if size > MAX_BYTES:
+        raise ImportingError(
+            tr("is larger than {limit} MB", limit=MAX_BYTES // 2**20), do=tr("save only the outlines")
+        )
+    ezdxf = load_ezdxf()
+    from ezdxf import recover
+    from ezdxf.lldxf.validator import is_binary_dxf_file, is_dxf_file
+
+    told = _Told(size, progress)
+    try:
+        if is_binary_dxf_file(path):
+            return DxfDrawing(path, ezdxf.readfile(path), False)
+        if not is_dxf_file(path):
+            raise ImportingError(tr("is no DXF drawing"), do=tr("save the drawing as DXF"))
+        _refuse_too_many(path)
+        encoding = ezdxf.filemanagement.dxf_file_info(path).encoding
+        with open(path, encoding=encoding, errors="surrogateescape") as file:
+            return DxfDrawing(path, ezdxf.read(told.reading(file)), False)
+    except ImportingError:
+        raise
+    except Exception as error:  # of a damaged file nothing is known, nor of what the library makes of it
+        if told.stopped or isinstance(error, MemoryError):
+            raise
+        if isinstance(error, OSError) and error.errno:
+            raise ImportingError(tr("cannot be read ({reason})", reason=error.strerror)) from None
+    try:
+        document, auditor = recover.readfile(path)
+    except Exception as error:
+        if isinstance(error, MemoryError):
+            raise
+        raise _damaged() from None
+    if auditor.has_errors:
+        raise _damaged()
+    return DxfDrawing(path, document, True)
+
+
+def _damaged() -> ImportingError:
+    return ImportingError(tr("is damaged and cannot be mended"), do=tr("save it again from its program"))
+
+
+def _refuse_too_many(path: str) -> None:
+    """Counted before it is read: every thing begins with a group 0."""
+    count = 0
+    with open(path, "rb") as file:
+        for line in file:
+            count += line.strip() == b"0"
+    if count > 4 * MAX_ENTITIES:  # corners of old polylines are things too, and a 0 may be a value
+        raise _too_many()
+
+
+def _too_many() -> ImportingError:
+    return ImportingError(
+        tr("draws more than {limit} things", limit=MAX_ENTITIES), do=tr("save only the layers with outlines")
+    )
+
+
+class _Told:
+    """A text file that tells how much of it was read."""
+
+    def __init__(self, size: int, progress: Progress | None) -> None:
+        self.stopped = False
+        """Whether the one who was told wants no more."""
+        self._size = size
+        self._progress = progress
+        self._lines = 0
+        self._read = 0
+        self._file: Any = None
+
+    def reading(self, file: Any) -> Any:
+        """``file``, or where somebody wants to know, this in its place."""
+        self._file = file
+        return file if self._progress is None else self
+
+    def readline(self) -> str:
+        line: str = self._file.readline()
+        self._lines += 1
+        self._read += len(line)
+        if self._lines % _LINES_A_TURN == 0 and self._progress:
+            try:
+                self._progress(min(self._read, self._size), 2 * self._size)
+            except BaseException:
+                self.stopped = True
+                raise
+        return line
+
+    def __getattr__(self, name: str) -> Any:
+        return getattr(self._file, name)
+
+
+# ------------------------------------------------------------------------------------- what is drawn, spread
+
+
+class _Spread:
+    """Everything that is drawn, inserts replaced by what they bring."""
+
+    def __init__(self, document: Any, shown: Callable[[str], bool], progress: Progress | None) -> None:
+        self._document = document
+        self._shown = shown
+        self._progress = progress
+        self._left = MAX_ENTITIES
+        self._counts: dict[str, int] = {}
+        self._clipped = 0
+
+    def entities(self) -> Iterator[tuple[Any, str]]:
+        """Each with its layer. Raises ``ImportingError`` where there are too many."""
+        self._refuse_explosion()
+        space = self._document.modelspace()
+        total = len(space)
+        for number, entity in enumerate(space):
+            if self._progress and number % 200 == 0:
+                self._progress(total + number, 2 * total)
+            yield from self._spread(entity, "0", 0)
+
+    def notes(self) -> list[str]:
+        if not self._clipped:
+            return []
+        return [tr("a block is cut off at its edge in the drawing; here it is taken whole")]
+
+    def _spread(self, entity: Any, around: str, depth: int) -> Iterator[tuple[Any, str]]:
+        layer = str(entity.dxf.get("layer", "0"))
+        if layer == "0" and depth:
+            layer = around  # what a block has on layer 0 is drawn on the layer of its insert
+        if not self._shown(layer) or entity.dxf.get("invisible", 0):
+            return
+        if entity.dxftype() != "INSERT":
+            self._left -= 1
+            if self._left < 0:
+                raise _too_many()
+            yield entity, layer
+            return
+        if depth >= MAX_DEPTH:
+            raise ImportingError(tr("its blocks lie too deep within each other"), do=tr("explode them first"))
+        with suppress(AttributeError):
+            self._clipped += (
+                entity.get_extension_dict() is not None and "ACAD_FILTER" in entity.get_extension_dict()
+            )
+        for one in entity.multi_insert() if entity.mcount > 1 else (entity,):
+            for inner in one.virtual_entities():
+                yield from self._spread(inner, layer, depth + 1)
+
+    def _refuse_explosion(self) -> None:
+        """How much inserts would bring is counted before any is spread."""
+        drawn = sum(self._count(entity, ()) for entity in self._document.modelspace())
+        if drawn > MAX_ENTITIES:
+            raise _too_many()
+
+    def _count(self, entity: Any, within: tuple[str, ...]) -> int:
+        if entity.dxftype() != "INSERT":
+            return 1
+        name = str(entity.dxf.get("name", ""))
+        if name in within:
+            raise ImportingError(tr("the block “{name}” holds itself", name=name), do=tr("explode it first"))
+        if len(within) >= MAX_DEPTH:
+            raise ImportingError(tr("its blocks lie too deep within each other"), do=tr("explode them first"))
+        if name not in self._counts:
+            block = self._document.blocks.get(name)
+            inner = (self._count(each, (*within, name)) for each in block) if block is not None else ()
+            self._counts[name] = sum(inner)
+        rows, columns = (max(int(entity.dxf.get(key, 1)), 1) for key in ("row_count", "column_count"))
+        return max(self._counts[name], 1) * rows * columns
+
+
+def _of_a_size(shapes: Sequence[Shape], scale: float) -> list[Shape]:
+    """Those that may be patches. Raises ``ImportingError`` where none may."""
+    bounds = shapely.bounds([polygon for _, polygon in shapes])
+    size = np.maximum(bounds[:, 2] - bounds[:, 0], bounds[:, 3] - bounds[:, 1])
+    if size.min() > MAX_SIZE:
+        raise ImportingError(
+            tr(
+                "an outline is {size} wide where one unit is {unit}; no patch is larger than 10 m",
+                size=format_length(float(size.max()), LengthStyle.CM),
+                unit=format_length(scale, LengthStyle.MM),
+            ),
+            do=tr("state another unit with --unit in, cm or mm"),
+        )
+    return [shape for shape, wide in zip(shapes, size.tolist(), strict=True) if wide <= MAX_SIZE]
+
+
+def _named(shapes: Sequence[Shape], stem: str) -> list[tuple[str, Patch]]:
+    """By their layers; layer 0 has no name of its own."""
+    names = Names()
+    patches: list[tuple[str, Patch]] = []
+    for layer, polygon in shapes:
+        name = layer if layer not in ("", "0") else stem
+        rings = (polygon.exterior, *polygon.interiors)
+        outline, *holes = (shapely.get_coordinates(ring)[:-1] for ring in rings)
+        with suppress(PatchError):
+            patches += [(names.own(name), part) for part in split_outline(outline, holes)]
+    return patches
+
+
+def _known_unit(scale: float) -> Unit | None:
+    return next((unit for unit, mm in MM_PER_UNIT.items() if math.isclose(mm, scale)), None)

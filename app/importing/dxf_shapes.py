@@ -1,0 +1,264 @@
+"""What a DXF drawing encloses: outlines with their arcs and splines, hatches, and loops of loose lines."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import suppress
+from dataclasses import dataclass, field
+from typing import Any, Final, TypeAlias
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely import Polygon
+
+from app.importing import ImportingError
+from app.importing.fill_rule import FillRule, TangledError, polygons
+from app.importing.source import MAX_OUTLINES
+from app.sketch.translate import tr
+from geometry.arc import arc
+from geometry.tolerances import FLATTEN, LEAST_PART
+from geometry.types import Points
+
+JOIN: Final = 0.1
+"""mm: ends of loose lines no further apart are one; a third of a pen line."""
+
+Shape: TypeAlias = tuple[str, Polygon]
+"""Layer, and polygon in mm."""
+
+
+MAX_POINTS: Final = 500_000
+"""Most corners of everything that is drawn."""
+
+
+@dataclass(slots=True)
+class Found:
+    """What is drawn, in mm, y down."""
+
+    scale: float
+    """mm per unit."""
+    closed: list[tuple[str, Points]] = field(default_factory=list)
+    hatched: list[tuple[str, list[Points]]] = field(default_factory=list)
+    loose: list[tuple[str, Points]] = field(default_factory=list)
+    points: int = 0
+    joined: float = 0.0
+    """mm: the widest gap that was closed between two ends of loose lines."""
+
+    def take(self, entity: Any, layer: str) -> None:
+        """Add what ``entity`` draws."""
+        match entity.dxftype():
+            case "LWPOLYLINE":
+                corners = [(x, y, bulge) for x, y, bulge in entity.get_points("xyb")]
+                self._polyline(entity, layer, corners, bool(entity.closed))
+            case "POLYLINE":
+                if entity.is_2d_polyline:
+                    corners = [
+                        (vertex.dxf.location.x, vertex.dxf.location.y, vertex.dxf.get("bulge", 0.0))
+                        for vertex in entity.vertices
+                        if not vertex.dxf.get("flags", 0) & 16  # a control point of a spline's frame
+                    ]
+                    self._polyline(entity, layer, corners, bool(entity.is_closed))
+                elif entity.is_3d_polyline:
+                    self._add(layer, _flat(entity.points()), bool(entity.is_closed))
+            case "CIRCLE":
+                if entity.dxf.radius > 0:
+                    self._add(layer, _flat(entity.flattening(self._fine)), True)
+            case "ARC":
+                if entity.dxf.radius > 0:
+                    self._add(layer, _flat(entity.flattening(self._fine)), False)
+            case "ELLIPSE":
+                whole = math.isclose(
+                    abs(entity.dxf.end_param - entity.dxf.start_param), math.tau, abs_tol=1e-9
+                )
+                self._add(layer, _flat(entity.flattening(self._fine, segments=16)), whole)
+            case "SPLINE":
+                self._add(layer, _flat(entity.flattening(self._fine)), bool(entity.closed))
+            case "LINE":
+                self._add(layer, _flat((entity.dxf.start, entity.dxf.end)), False)
+            case "SOLID" | "TRACE":
+                self._add(layer, _flat(entity.wcs_vertices()), True)
+            case "HATCH" | "MPOLYGON":
+                rings = [ring for ring in self._hatch_rings(entity) if len(ring) >= 3]
+                if rings:
+                    self.hatched.append((layer, rings))
+
+    @property
+    def _fine(self) -> float:
+        """Units: how far a chord may stray from its curve."""
+        return FLATTEN / self.scale
+
+    def _polyline(
+        self, entity: Any, layer: str, corners: Sequence[tuple[float, float, float]], closed: bool
+    ) -> None:
+        ring = self._bulged(corners, closed)
+        ocs = entity.ocs()
+        if ocs.transform:
+            elevation = float(entity.dxf.get("elevation", 0.0)) if entity.dxftype() == "LWPOLYLINE" else 0.0
+            ring = _flat(ocs.points_to_wcs([(x, y, elevation) for x, y in ring.tolist()]))
+        self._add(layer, ring, closed)
+
+    def _bulged(self, corners: Sequence[tuple[float, float, float]], closed: bool) -> Points:
+        """(k, 2) units, y up. A bulge is the tangent of a quarter of an arc's angle; above 0 it goes left."""
+        pieces: list[Points] = []
+        count = len(corners)
+        for k, (x, y, bulge) in enumerate(corners):
+            pieces.append(np.array([(x, y)]))
+            if bulge and (closed or k + 1 < count):
+                following = corners[(k + 1) % count]
+                start, end = np.array((x, y)) * self.scale, np.array(following[:2]) * self.scale
+                bow = bulge * math.dist(start, end) / 2
+                between = arc((start[0], start[1]), (end[0], end[1]), bow)
+                self._count(len(between))
+                pieces.append(between / self.scale)
+        return np.concatenate(pieces) if pieces else np.zeros((0, 2))
+
+    def _hatch_rings(self, entity: Any) -> Iterator[Points]:
+        ocs, elevation = entity.ocs(), entity.dxf.elevation.z
+        for path in entity.paths:
+            if hasattr(path, "vertices"):
+                ring = self._bulged([(x, y, bulge) for x, y, bulge in path.vertices], True)
+            else:
+                pieces = [_flat(self._hatch_edge(edge)) for edge in path.edges]
+                ring = np.concatenate(
+                    _end_to_end([piece for piece in pieces if len(piece)]) or [np.zeros((0, 2))]
+                )
+            if ocs.transform:
+                ring = _flat(ocs.points_to_wcs([(x, y, elevation) for x, y in ring.tolist()]))
+            self._count(len(ring))
+            yield self._mm(ring)
+
+    def _hatch_edge(self, edge: Any) -> Iterable[Any]:
+        kind = type(edge).__name__
+        if kind == "LineEdge":
+            return (edge.start, edge.end)
+        tool = edge.construction_tool()
+        if kind == "ArcEdge":
+            return tuple(tool.flattening(self._fine))
+        return tuple(tool.flattening(self._fine, 8))
+
+    def _mm(self, points: Points) -> Points:
+        moved: Points = points * (self.scale, -self.scale)
+        return moved
+
+    def _count(self, points: int) -> None:
+        self.points += points
+        if self.points > MAX_POINTS:
+            raise ImportingError(
+                tr("its outlines have more than {limit} corners", limit=MAX_POINTS),
+                do=tr("save only the layers with outlines"),
+            )
+
+    def _add(self, layer: str, points: Points, closed: bool) -> None:
+        if not len(points) or not np.isfinite(points).all():
+            return
+        self._count(len(points))
+        placed = self._mm(points)
+        met = len(placed) > 3 and math.dist(placed[0], placed[-1]) <= JOIN
+        if (closed or met) and len(placed) >= 3:
+            self.closed.append((layer, placed))
+        elif len(placed) >= 2:
+            self.loose.append((layer, placed))
+
+    def shapes(self) -> list[Shape]:
+        """Hatches, outlines that are none of these, and loops of loose lines; no shape twice."""
+        kept = _Kept()
+        for layer, rings in self.hatched:
+            with suppress(TangledError):
+                for polygon in polygons(rings, FillRule.EVENODD):
+                    kept.add(layer, polygon)
+        for layer, ring in self.closed:
+            with suppress(TangledError):
+                for polygon in polygons([ring], FillRule.NONZERO):
+                    kept.add(layer, polygon)
+        for layer in dict.fromkeys(layer for layer, _ in self.loose):
+            lines = [line for each, line in self.loose if each == layer]
+            faces, joined = _loops(lines)
+            self.joined = max(self.joined, joined)
+            for face in faces:
+                kept.add(layer, face)
+        return kept.shapes
+
+
+def _flat(points: Iterable[Any]) -> Points:
+    """(n, 2) of the library's vectors."""
+    return np.array([(point[0], point[1]) for point in points], dtype=np.float64).reshape(-1, 2)
+
+
+def _end_to_end(pieces: Sequence[Points]) -> list[Points]:
+    """Edges of one path, each turned so that it begins where the one before ends."""
+    turned: list[Points] = []
+    for piece in pieces:
+        if turned:
+            end = turned[-1][-1]
+            back = math.dist(end, piece[-1]) < math.dist(end, piece[0])
+        else:
+            other = pieces[1] if len(pieces) > 1 else piece
+            near = min(math.dist(piece[-1], each) for each in (other[0], other[-1]))
+            back = len(pieces) > 1 and min(math.dist(piece[0], each) for each in (other[0], other[-1])) < near
+        turned.append(piece[::-1] if back else piece)
+    return turned
+
+
+class _Kept:
+    """Shapes, each once: a hatch often lies in an outline that is drawn as well."""
+
+    def __init__(self) -> None:
+        self.shapes: list[Shape] = []
+        self._by_size: dict[tuple[int, int], list[Polygon]] = {}
+
+    def add(self, layer: str, polygon: Polygon) -> None:
+        if polygon.area <= LEAST_PART:
+            return
+        if len(self.shapes) >= MAX_OUTLINES:
+            raise ImportingError(
+                tr("the file holds more than {limit} outlines", limit=MAX_OUTLINES),
+                do=tr("choose layers, or split it into smaller files"),
+            )
+        outer = Polygon(polygon.exterior)
+        x, y = outer.bounds[:2]
+        cell = (round(x), round(y))
+        near = [
+            other
+            for dx in (-1, 0, 1)
+            for dy in (-1, 0, 1)
+            for other in self._by_size.get((cell[0] + dx, cell[1] + dy), ())
+        ]
+        if any(shapely.hausdorff_distance(outer.exterior, other.exterior) <= 2 * FLATTEN for other in near):
+            return
+        self._by_size.setdefault(cell, []).append(outer)
+        self.shapes.append((layer, polygon))
+
+
+def _loops(lines: Sequence[Points]) -> tuple[list[Polygon], float]:
+    """The faces that loose lines close, and the widest gap in mm that was closed between two ends."""
+    ends = np.array([end for line in lines for end in (line[0], line[-1])])
+    place, widest = _joined(ends)
+    met = [
+        np.vstack([place[2 * k], line[1:-1], place[2 * k + 1]])
+        for k, line in enumerate(lines)
+        if len(line) > 2 or not np.array_equal(place[2 * k], place[2 * k + 1])
+    ]
+    if not met:
+        return [], 0.0
+    noded = shapely.union_all([shapely.linestrings(line) for line in met])
+    faces = shapely.get_parts(shapely.polygonize(shapely.get_parts(noded)))
+    return [face for face in faces.tolist() if face.is_valid], widest
+
+
+def _joined(ends: Points) -> tuple[Points, float]:
+    """(n, 2) each end moved to the middle of those near it, and the widest gap in mm that was so closed."""
+    tree = shapely.STRtree(shapely.points(ends))
+    one, other = tree.query(shapely.points(ends), predicate="dwithin", distance=JOIN)
+    group: NDArray[np.intp] = np.arange(len(ends))
+    while True:  # each takes the least number of those near it, until nothing changes
+        least = group.copy()
+        np.minimum.at(least, one, group[other])
+        if np.array_equal(least, group):
+            break
+        group = least
+    count = np.bincount(group, minlength=len(ends))
+    middle = np.column_stack([np.bincount(group, ends[:, axis], len(ends)) for axis in (0, 1)])
+    place: Points = (middle / np.maximum(count, 1)[:, None])[group]
+    gaps = np.hypot(*(ends[one] - ends[other]).T)
+    return place, float(gaps.max(initial=0.0))

@@ -1,0 +1,342 @@
+"""DXF drawings: made by the library, judged by closed forms; and those of the shared collection."""
+
+from __future__ import annotations
+
+import io
+import json
+import math
+from contextlib import nullcontext, suppress
+from pathlib import Path
+from typing import Any
+
+import ezdxf
+import numpy as np
+import pytest
+import shapely
+from ezdxf.document import Drawing
+from shapely import affinity
+
+from app.exporting import write_template
+from app.exporting.options import TemplateOptions
+from app.importing import Imported, ImportingError, UnitMissingError, import_file
+from app.importing.dxf import MAX_ENTITIES, open_dxf, read_dxf
+from geometry import Patch, fit
+from geometry.tolerances import FLATTEN
+
+CORPUS = Path(__file__).parents[4] / "shared" / "corpora" / "dxf"
+MM = 4
+
+
+def drawing(units: int = MM, version: str = "R2000") -> Drawing:
+    document = ezdxf.new(version)
+    document.header["$INSUNITS"] = units
+    return document
+
+
+def read(document: Drawing, folder: Path, unit: str | None = None, **options: Any) -> Imported:
+    path = folder / "pond.dxf"
+    document.saveas(path)
+    return read_dxf(str(path), unit, **options)
+
+
+def areas(imported: Imported) -> list[float]:
+    return [patch.polygon.area for _, patch in imported.patches]
+
+
+def one(imported: Imported) -> Patch:
+    ((_, patch),) = imported.patches
+    return patch
+
+
+SQUARE = [(0, 0), (100, 0), (100, 60), (0, 60)]
+
+
+def test_y_is_turned_over(tmp_path: Path) -> None:
+    document = drawing()
+    document.modelspace().add_lwpolyline([(0, 0), (100, 0), (100, 60)], close=True)
+    assert shapely.equals(
+        one(read(document, tmp_path)).polygon, shapely.Polygon([(0, 0), (100, 0), (100, -60)])
+    )
+
+
+@pytest.mark.parametrize(
+    ("code", "mm"), [(1, 25.4), (2, 304.8), (4, 1.0), (5, 10.0), (8, 25.4e-6), (14, 100.0)]
+)
+def test_the_unit_that_it_states(tmp_path: Path, code: int, mm: float) -> None:
+    document = drawing(code)
+    size = 80 / mm
+    document.modelspace().add_lwpolyline([(0, 0), (size, 0), (size, size), (0, size)], close=True)
+    assert areas(read(document, tmp_path)) == pytest.approx([6400])
+
+
+def test_without_a_unit_it_is_asked_for(tmp_path: Path) -> None:
+    document = drawing(0)
+    document.modelspace().add_lwpolyline(SQUARE, close=True)
+    with pytest.raises(UnitMissingError):
+        read(document, tmp_path)
+    assert areas(read(document, tmp_path, "cm")) == pytest.approx([600_000])
+    document.header["$INSUNITS"] = MM
+    told = read(document, tmp_path, "cm")
+    assert areas(told) == pytest.approx([600_000])
+    assert "the file states another unit; read in cm as told" in told.notes
+
+
+@pytest.mark.parametrize("bulge", [1.0, 0.3, -0.4, math.tan(math.pi / 8)])
+def test_bulges_are_arcs(tmp_path: Path, bulge: float) -> None:
+    """The area beside a chord c is r²(θ - sin θ) / 2, with θ = 4·atan(bulge)."""
+    document = drawing()
+    document.modelspace().add_lwpolyline(
+        [(0, 0, bulge), (100, 0, 0), (100, 60, 0), (0, 60, 0)], format="xyb", close=True
+    )
+    angle = 4 * math.atan(abs(bulge))
+    radius = 50 / math.sin(angle / 2)
+    segment = radius**2 * (angle - math.sin(angle)) / 2
+    (area,) = areas(read(document, tmp_path))
+    assert area == pytest.approx(6000 + math.copysign(segment, bulge), abs=FLATTEN * radius * angle)
+    assert area != pytest.approx(6000 - math.copysign(segment, bulge), abs=100)
+
+
+def test_circles_ellipses_and_splines_keep_to_their_curves(tmp_path: Path) -> None:
+    document = drawing()
+    space = document.modelspace()
+    space.add_circle((0, 0), 300)
+    space.add_ellipse((1000, 0), (200, 50), ratio=0.4)
+    frame = [(2000, 0), (2200, 30), (2300, 200), (2100, 260), (1980, 120), (2000, 0)]
+    spline = space.add_open_spline(frame, degree=3)
+    circle, ellipse, curve = (patch for _, patch in read(document, tmp_path).patches)
+    middles = (circle.outline + np.roll(circle.outline, -1, axis=0)) / 2
+    assert np.hypot(*circle.outline.T) == pytest.approx(300, abs=1e-9)
+    assert 300 - np.hypot(*middles.T).min() <= FLATTEN + 1e-9
+    major = math.hypot(200, 50)
+    assert ellipse.polygon.area == pytest.approx(math.pi * major**2 * 0.4, rel=1e-3)
+    tool = spline.construction_tool()
+    points = [(p.x, -p.y) for p in tool.points(np.linspace(0, tool.max_t, 400))]
+    assert shapely.distance(shapely.points(points), curve.polygon.exterior).max() <= FLATTEN + 1e-6
+
+
+def test_a_hatch_has_its_holes_and_is_no_second_patch(tmp_path: Path) -> None:
+    document = drawing()
+    space = document.modelspace()
+    hatch = space.add_hatch()
+    hatch.paths.add_polyline_path(SQUARE, is_closed=True)
+    edge = hatch.paths.add_edge_path()
+    edge.add_arc((50, 30), 20, 0, 360)
+    space.add_lwpolyline(SQUARE, close=True)
+    assert areas(read(document, tmp_path)) == pytest.approx([6000 - math.pi * 400], rel=1e-3)
+
+
+def test_hatch_edges_that_run_either_way(tmp_path: Path) -> None:
+    document = drawing()
+    edge = document.modelspace().add_hatch().paths.add_edge_path()
+    edge.add_line((0, 0), (100, 0))
+    edge.add_line((100, 60), (100, 0))
+    edge.add_line((20, 90), (100, 60))
+    edge.add_line((20, 90), (0, 0))
+    corners = shapely.Polygon([(0, 0), (100, 0), (100, 60), (20, 90)])
+    assert areas(read(document, tmp_path)) == pytest.approx([corners.area])
+
+
+def test_inserts_turned_scaled_mirrored_and_repeated(tmp_path: Path) -> None:
+    document = drawing()
+    block = document.blocks.new("STAR")
+    block.add_lwpolyline([(0, 0), (30, 0), (0, 10)], close=True, dxfattribs={"layer": "0"})
+    space = document.modelspace()
+    space.add_blockref("STAR", (500, 0), dxfattribs={"rotation": 90, "layer": "Turned"})
+    space.add_blockref("STAR", (0, 300), dxfattribs={"xscale": -2, "yscale": 3, "layer": "Mirrored"})
+    space.add_blockref(
+        "STAR", (0, 600),
+        dxfattribs={"row_count": 2, "column_count": 3, "row_spacing": 50, "column_spacing": 60,
+                    "layer": "Rows"},
+    )  # fmt: skip
+    found = dict(read(document, tmp_path).patches)
+    assert len(found) == 1 + 1 + 6
+    turned = shapely.Polygon([(500, 0), (500, -30), (490, 0)])
+    assert shapely.hausdorff_distance(found["Turned"].polygon, turned) < 1e-9
+    mirrored = shapely.Polygon([(0, -300), (-60, -300), (0, -330)])
+    assert shapely.hausdorff_distance(found["Mirrored"].polygon, mirrored) < 1e-9
+    rows = shapely.union_all([patch.polygon for name, patch in found.items() if name.startswith("Rows")])
+    assert rows.bounds == pytest.approx((0, -660, 150, -600))
+
+
+def test_an_outline_drawn_from_below(tmp_path: Path) -> None:
+    """Extrusion (0, 0, -1) mirrors x and turns bulges round."""
+    document = drawing()
+    document.modelspace().add_lwpolyline(
+        [(0, 0, 1.0), (100, 0, 0), (100, 60, 0)],
+        format="xyb",
+        close=True,
+        dxfattribs={"extrusion": (0, 0, -1)},
+    )
+    polygon = one(read(document, tmp_path)).polygon
+    assert polygon.bounds == pytest.approx((-100, -60, 0, 50), abs=FLATTEN)
+
+
+def test_loose_lines_and_arcs_are_joined_and_the_gap_is_told(tmp_path: Path) -> None:
+    document = drawing()
+    space = document.modelspace()
+    space.add_line((0, 0), (100, 0))
+    space.add_line((100.04, 0.03), (100, 60))
+    space.add_arc((50, 60), 50, 0, 180)
+    space.add_lwpolyline([(0, 60), (-10, 30), (0, 0)])
+    imported = read(document, tmp_path)
+    assert areas(imported) == pytest.approx([6000 + math.pi * 2500 / 2 + 300], rel=1e-3)
+    assert imported.notes == ("ends of lines up to 0.1 mm apart were joined",)
+    space.add_line((300, 0), (400, 0))
+    space.add_line((400.5, 0), (350, 80))
+    space.add_line((350, 80), (300, 0))
+    assert len(read(document, tmp_path).patches) == 1, "half a millimetre is a gap"
+
+
+def test_layers_are_chosen_and_hidden_ones_left_out(tmp_path: Path) -> None:
+    document = drawing()
+    space = document.modelspace()
+    for k, name in enumerate(("Seams", "Notes", "Off")):
+        document.layers.add(name)
+        shifted = [(x + 200 * k, y) for x, y in SQUARE]
+        space.add_lwpolyline(shifted, close=True, dxfattribs={"layer": name})
+    document.layers.get("Off").off()
+    assert [name for name, _ in read(document, tmp_path).patches] == ["Seams", "Notes"]
+    assert [name for name, _ in read(document, tmp_path, layers=["Notes"]).patches] == ["Notes"]
+    assert [name for name, _ in read(document, tmp_path, layers=["Off"]).patches] == ["Off"]
+    assert open_dxf(str(tmp_path / "pond.dxf")).layers == {"Seams": 1, "Notes": 1}
+    with pytest.raises(
+        ImportingError, match="nothing is drawn on a layer “Roof”; choose from: “Notes”, “Off”"
+    ):
+        read(document, tmp_path, layers=["Roof"])
+
+
+@pytest.mark.parametrize("version", ["R12", "R2000", "R2018"])
+def test_old_and_new_releases_text_and_binary(tmp_path: Path, version: str) -> None:
+    document = drawing(MM, version)
+    document.modelspace().add_polyline2d(SQUARE, close=True)
+    assert areas(read(document, tmp_path, "mm")) == [6000]
+    with open(tmp_path / "binary.dxf", "wb") as file:
+        document.write(file, fmt="bin")
+    assert areas(import_file(tmp_path / "binary.dxf", "mm")) == [6000]
+
+
+@pytest.mark.parametrize("unit", ["mm", "in"])
+def test_our_own_template_comes_back(tmp_path: Path, unit: str) -> None:
+    from geometry.units import LengthStyle
+
+    patch = Patch([(0, 0), (200, 10), (230, 140), (90, 180)])
+    style = LengthStyle.MM if unit == "mm" else LengthStyle.EIGHTHS
+    write_template(tmp_path / "kite.dxf", [("Kite", fit(patch, (120, 80)))], TemplateOptions(), style=style)
+    back = [each.polygon for _, each in import_file(tmp_path / "kite.dxf").patches]
+    seam = max(back, key=lambda polygon: polygon.area)
+    x, y, *_ = seam.bounds
+    u, v, *_ = patch.polygon.bounds
+    assert shapely.hausdorff_distance(seam, affinity.translate(patch.polygon, x - u, y - v)) < 0.01
+
+
+def test_too_large_is_refused_or_left_out(tmp_path: Path) -> None:
+    document = drawing(6)
+    space = document.modelspace()
+    space.add_lwpolyline(SQUARE, close=True)
+    with pytest.raises(ImportingError, match="no patch is larger than 10 m; state another unit"):
+        read(document, tmp_path)
+    space.add_lwpolyline([(200, 0), (201, 0), (200, 1)], close=True)
+    imported = read(document, tmp_path)
+    assert areas(imported) == pytest.approx([500_000])
+    assert "1 outline wider than 10 m was left out" in imported.notes[0]
+
+
+def test_blocks_that_hold_themselves_or_explode(tmp_path: Path) -> None:
+    document = drawing()
+    for k in range(6):
+        block = document.blocks.new(f"B{k}")
+        for _ in range(10):
+            if k:
+                block.add_blockref(f"B{k - 1}", (0, 0))
+            else:
+                block.add_line((0, 0), (1, 1))
+    document.modelspace().add_blockref("B5", (0, 0))
+    with pytest.raises(ImportingError, match=f"more than {MAX_ENTITIES} things"):
+        read(document, tmp_path)
+    document.blocks.get("B0").add_blockref("B5", (0, 0))
+    with pytest.raises(ImportingError, match="holds itself"):
+        read(document, tmp_path)
+
+
+def test_progress_is_told_and_what_it_raises_ends_the_work(tmp_path: Path) -> None:
+    document = drawing()
+    for k in range(3000):
+        document.modelspace().add_circle((3 * k, 0), 1)
+    told: list[tuple[int, int]] = []
+    with pytest.raises(ImportingError, match="more than 2000 outlines"):
+        read(document, tmp_path, progress=lambda done, total: told.append((done, total)))
+    shares = [done / total for done, total in told]
+    assert len(shares) > 10
+    assert shares == sorted(shares)
+    assert shares[-1] > 0.9
+
+    class StopError(Exception):
+        pass
+
+    def stop(done: int, total: int) -> None:
+        raise StopError
+
+    with pytest.raises(StopError):
+        read(document, tmp_path, progress=stop)
+
+
+@pytest.mark.parametrize(
+    ("data", "words"),
+    [
+        (b"hello\n", "is no DXF drawing"),
+        (b"\x89PNG\r\n\x1a\n" + bytes(200), "is no DXF drawing"),
+        (b"  0\nSECTION\n  2\nENTITIES\n  0\nLINE\n 10\nx\n", "holds no closed outline"),
+        (b"AutoCAD Binary DXF\r\n\x1a\x00" + b"\xff" * 50, "damaged"),
+    ],
+)
+def test_what_is_no_drawing(tmp_path: Path, data: bytes, words: str) -> None:
+    path = tmp_path / "pond.dxf"
+    path.write_bytes(data)
+    with pytest.raises(ImportingError) as caught:
+        import_file(path)
+    assert words in str(caught.value)
+    assert str(caught.value).startswith("“pond.dxf”")
+
+
+def test_a_cut_off_file_is_mended_or_refused(tmp_path: Path) -> None:
+    """Wherever it is cut: never another error."""
+    document = drawing()
+    document.modelspace().add_lwpolyline(SQUARE, close=True)
+    text = io.StringIO()
+    document.write(text)
+    data = text.getvalue()
+    path = tmp_path / "pond.dxf"
+    for end in range(0, len(data), len(data) // 40):
+        path.write_text(data[: max(end, 1)])
+        with suppress(ImportingError):
+            assert areas(import_file(path)) == [6000]
+
+
+@pytest.mark.skipif(not CORPUS.is_dir(), reason="the shared corpora are not here")
+@pytest.mark.parametrize(
+    "name", sorted(json.loads((CORPUS / "expected.json").read_text())) if CORPUS.is_dir() else []
+)
+def test_the_shared_collection(name: str) -> None:
+    expected = json.loads((CORPUS / "expected.json").read_text())[name]
+    without_unit = expected["expect"] != "refuse" and expected.get("insunits", 0) in (None, 0)
+    if without_unit:
+        with pytest.raises(UnitMissingError):
+            import_file(CORPUS / name)
+    if expected["expect"] == "refuse":
+        with pytest.raises(ImportingError, match=f"“{name}”"):
+            import_file(CORPUS / name)
+        return
+    with suppress(ImportingError) if expected["expect"] == "either" else nullcontext():
+        check(import_file(CORPUS / name, "in" if without_unit else None), expected)
+
+
+def check(imported: Imported, expected: dict[str, Any]) -> None:
+    count = expected.get("closed_outlines", 0) + expected.get("loops_of_lines_and_arcs", 0)
+    left_out = sum(int(note.split()[0]) for note in imported.notes if "wider than 10 m" in note)
+    if expected["expect"] == "import":
+        assert len(imported.patches) + left_out == count
+    scale = expected.get("mm_per_unit")
+    if scale and "bbox_drawing_units" in expected and not left_out:
+        left, bottom, right, top = np.array(expected["bbox_drawing_units"]) * scale
+        bounds = shapely.total_bounds([patch.polygon for _, patch in imported.patches])
+        assert bounds == pytest.approx([left, -top, right, -bottom], abs=0.001 * scale + FLATTEN)
