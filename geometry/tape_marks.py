@@ -279,7 +279,8 @@ class Tape:
         for way, arm in zip((-1, 1), self._arms(corner), strict=True):
             from_line = abs(float(off[0] * arm[1] - off[1] * arm[0]))
             places = np.linspace(0.0, way * reach, _PIECES) + s
-            side = shapely.LineString(shapely.line_interpolate_point(ring, places % ring.length))
+            points = shapely.line_interpolate_point(ring, places % ring.length)
+            side = shapely.linestrings(shapely.get_coordinates(points))
             from_side = float(shapely.distance(side, shapely.Point(at)))
             if min(abs(from_line - margin), abs(from_side - margin)) > SAME_PLACE:
                 return False

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -85,6 +85,25 @@ def flow(rows: Sequence[Row], first: Room, later: Room, columns: int) -> list[li
         pages.append(taken)
         left = rest
     return pages
+
+
+def flow_under_picture(
+    rows: Sequence[Row], top: float, bottom: float, later: Room, columns: int, heights: Iterable[float]
+) -> tuple[float, list[list[list[Row]]]]:
+    """Pages of columns of rows, on the first below a picture, and the picture's height.
+
+    The first page has from ``top`` to ``bottom`` for both. Of ``heights``, the best first, it is the first
+    with which it takes the fewest pages.
+    """
+    best: tuple[float, list[list[list[Row]]]] | None = None
+    for high in dict.fromkeys(heights):
+        pages = flow(rows, Room(top + high, bottom), later, columns)
+        if best is None or len(pages) < len(best[1]):
+            best = (high, pages)
+        if len(pages) == 1:
+            break
+    assert best is not None  # there is a height
+    return best
 
 
 def _filled(rows: Sequence[Row], high: float, columns: int) -> tuple[list[list[Row]], list[Row]]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 from itertools import accumulate
@@ -71,8 +71,10 @@ class CardJob:
         paper: Paper | str | None = None,
         style: LengthStyle = LengthStyle.EIGHTHS,
         title: str = "",
+        progress: Progress | None = None,
     ) -> CardJob:
-        """``paper`` None is what the user's country prints on; ``title`` is the plan's.
+        """``paper`` None is what the user's country prints on; ``title`` is the plan's. ``progress`` is
+        called after each patch, and what it raises ends the work.
 
         Raises ``ExportError`` where there is nothing to print, and ``PaperError``.
         """
@@ -80,7 +82,7 @@ class CardJob:
             raise ExportError("there is no patch to print", do="choose at least one")
         need_application()
         paper = paper_named(paper) if isinstance(paper, str) else paper or home_paper()
-        parts = _parts(patches, CardKind(kind), paper, style, title)
+        parts = tuple(_parts(patches, CardKind(kind), paper, style, title, progress))
         names = [title] if title else [short_name(each.name) for each in patches]
         return CardJob(", ".join(names), parts, tuple(accumulate(part.count for part in parts)))
 
@@ -105,23 +107,31 @@ class CardJob:
 
 
 def _parts(
-    patches: Sequence[CardPatch], kind: CardKind, paper: Paper, style: LengthStyle, title: str
-) -> tuple[Paged, ...]:
-    match kind:
-        case CardKind.MARKING:
-            return tuple(MarkingPages.of(each.name, each.fit, paper, style) for each in patches)
-        case CardKind.STITCHING:
-            return tuple(
-                StitchingPages.of(each.name, each.fit, each.repeats, paper, style) for each in patches
-            )
-        case CardKind.PLAN:
-            rows = tuple((each.name, each.fit, each.repeats) for each in patches)
-            return (PlanPages(title, rows, paper, style),)
-        case CardKind.TRIES:
-            with_tries = [each for each in patches if each.tries]
-            if not with_tries:
-                raise ExportError("no patch has a try", do="keep one first")
-            return tuple(TrySheets.of(each.name, each.tries, paper, style) for each in with_tries)
+    patches: Sequence[CardPatch],
+    kind: CardKind,
+    paper: Paper,
+    style: LengthStyle,
+    title: str,
+    progress: Progress | None,
+) -> Iterator[Paged]:
+    if kind is CardKind.PLAN:
+        rows = tuple((each.name, each.fit, each.repeats) for each in patches)
+        yield PlanPages(title, rows, paper, style)
+        return
+    if kind is CardKind.TRIES:
+        patches = [each for each in patches if each.tries]
+        if not patches:
+            raise ExportError("no patch has a try", do="keep one first")
+    for number, each in enumerate(patches, start=1):
+        match kind:
+            case CardKind.MARKING:
+                yield MarkingPages.of(each.name, each.fit, paper, style)
+            case CardKind.STITCHING:
+                yield StitchingPages.of(each.name, each.fit, each.repeats, paper, style)
+            case CardKind.TRIES:
+                yield TrySheets.of(each.name, each.tries, paper, style)
+        if progress:
+            progress(number, len(patches))
 
 
 def write_card(
@@ -136,7 +146,8 @@ def write_card(
 ) -> None:
     """Write the card as the ending of ``path`` says: .pdf, or .png where it is one page.
 
-    Arguments as of ``CardJob.of``; ``progress`` is called after each page, and what it raises ends the work.
+    Arguments as of ``CardJob.of``; ``progress`` is called with 0 after each patch that is made ready, then
+    after each page, and what it raises ends the work.
     The file is written whole or not at all. Raises ``ExportError``, ``PaperError``, and ``WriteError``.
     """
     path = Path(path)
@@ -144,7 +155,12 @@ def write_card(
     if ending not in {".pdf", ".png"}:
         what = f"{ending} files cannot be written" if ending else "the name has no ending"
         raise ExportError(what, where=f"“{path.name}”", do="end the name in .pdf or .png")
-    job = CardJob.of(patches, kind, paper, style, title)
+
+    def ready(done: int, of: int) -> None:
+        if progress:
+            progress(0, of)
+
+    job = CardJob.of(patches, kind, paper, style, title, ready)
     if ending == ".pdf":
         data = as_pdf(job, job.title, progress)
     elif job.count > 1:

@@ -8,7 +8,7 @@ from typing import Final
 
 from PySide6.QtGui import QPageLayout, QPainter
 
-from app.exporting.card_flow import Cell, Room, Row, column_width, draw_columns, flow
+from app.exporting.card_flow import Cell, Room, Row, column_width, draw_columns, flow_under_picture
 from app.exporting.card_page import (
     LETTERS,
     PAGE_MARGIN,
@@ -73,9 +73,8 @@ class MarkingPages:
         later = Room(PAGE_MARGIN + _heading_height() + _BETWEEN, bottom)
         bounds = fit.patch.polygon.bounds
         most = natural_height(bounds, wide)
-        heights = dict.fromkeys(min(high, most) for high in _PICTURES)
-        tried = [(high, flow(rows, Room(top + high + _BETWEEN, bottom), later, count)) for high in heights]
-        picture, pages = min(tried, key=lambda each: len(each[1]))
+        heights = [min(high, most) for high in _PICTURES]
+        picture, pages = flow_under_picture(rows, top, bottom - _BETWEEN, later, count, heights)
         scale = min((wide - LETTERS) / (bounds[2] - bounds[0]), (picture - LETTERS) / (bounds[3] - bounds[1]))
         taped = tuple(row for row in card.anchors if isinstance(row, TapeRow))
         apart = _NAMES_APART / scale if card.count > _CROWDED else 0.0

@@ -9,7 +9,7 @@ from typing import Final
 
 from PySide6.QtGui import QPageLayout, QPainter
 
-from app.exporting.card_flow import Cell, Room, Row, column_width, draw_columns, flow
+from app.exporting.card_flow import Cell, Room, Row, column_width, draw_columns, flow_under_picture
 from app.exporting.card_page import PAGE_MARGIN, CardPage, line_height, natural_height, text_width, upright
 from app.exporting.sheets import Paper
 from app.exporting.words import short_name
@@ -61,9 +61,8 @@ class StitchingPages:
         figures = tuple(_figures(card))
         least = sum(row.height for row in figures)
         most = natural_height(fit.patch.polygon.bounds, wide - _FIGURES - _BETWEEN)
-        heights = dict.fromkeys(max(min(high, most), least) for high in _PICTURES)
-        tried = [(high, flow(rows, Room(top + high + _BETWEEN, bottom), later, columns)) for high in heights]
-        picture, pages = min(tried, key=lambda each: len(each[1]))
+        heights = [max(min(high, most), least) for high in _PICTURES]
+        picture, pages = flow_under_picture(rows, top, bottom - _BETWEEN, later, columns, heights)
         return StitchingPages(name, paper, card, stitching_picture(fit), intro, figures, pages, picture)
 
     @property

@@ -317,7 +317,8 @@ def test_progress_counts_pages_and_may_end_the_work(tmp_path: Path) -> None:
     path = tmp_path / "card.pdf"
     write_card(path, patches(), kind="marking", progress=lambda done, of: seen.append((done, of)))
     count = CardJob.of(patches(), "marking").count
-    assert seen == [(n, count) for n in range(1, count + 1)]
+    ready, pages = [(0, len(patches()))] * len(patches()), [(n, count) for n in range(1, count + 1)]
+    assert seen == ready + pages
     written = path.read_bytes()
 
     def stop(done: int, of: int) -> None:
