@@ -17,12 +17,15 @@ from app.exporting.side_by_side import picture_drawing, side_by_side, with_borde
 from app.exporting.template import ExportError, NamedFit, Progress
 from app.exporting.words import short_name
 from app.sketch.palette import PAPER, SYMBOL_SIZE, Role
+from geometry.fit import Fit
 from geometry.types import Point
 from geometry.units import MM_PER_INCH, LengthStyle
 
 DOTS_PER_INCH: Final = 300
 _FEWEST_DOTS: Final = 72
 """Dots per inch below which a picture is of no use as a template."""
+_MOST_PASTED: Final = 3000
+"""Dots along a picture that is pasted elsewhere."""
 _MOST_DOTS: Final = 64_000_000
 """Of one picture: 256 MB while it is made. A larger template gets fewer dots per inch."""
 
@@ -32,44 +35,80 @@ def template_png(
     options: TemplateOptions = STANDARD,
     style: LengthStyle = LengthStyle.EIGHTHS,
     progress: Progress | None = None,
+    dots_per_inch: int | None = None,
 ) -> bytes:
-    """The bytes of the picture, the patches and each one's copies side by side, at ``DOTS_PER_INCH`` or, if
-    too large, fewer. ``progress`` is called after each; what it raises ends the work.
+    """The bytes of the picture, the patches and each one's copies side by side. ``dots_per_inch``
+    None is ``DOTS_PER_INCH`` or, if that is too large, fewer. ``progress`` is called after each; what it
+    raises ends the work.
 
-    Raises ``ExportError`` where even ``_FEWEST_DOTS`` make it too large.
+    Raises ``ExportError`` where that, or even ``_FEWEST_DOTS``, make it too large.
     """
-    need_application()
-    drawn = [each for each in fits for _ in range(options.copies)]
-    width, height, places = side_by_side([fit.patch.polygon.bounds for _, fit in drawn])
-    # PNG holds whole dots per metre; a mm is made a thousandth of them exactly.
-    dots_per_metre = int(min(DOTS_PER_INCH / MM_PER_INCH, math.sqrt(_MOST_DOTS / (width * height))) * 1000)
-    if dots_per_metre < _FEWEST_DOTS / MM_PER_INCH * 1000:
+    width, height, _ = _laid_out(fits, options)
+    most = math.sqrt(_MOST_DOTS / (width * height)) * MM_PER_INCH
+    asked = _FEWEST_DOTS if dots_per_inch is None else dots_per_inch
+    if asked > most:
         what = f"a picture {width / 1000:.1f} m wide and {height / 1000:.1f} m high would be too large"
-        raise ExportError(what, where="PNG", do="write .pdf or .svg, or fewer patches")
+        do = "write .pdf or .svg, or fewer patches"
+        if most >= _FEWEST_DOTS:
+            what = f"at {asked} dots per inch {what}"
+            do = f"choose {math.floor(most)} dots per inch or fewer, or {do}"
+        raise ExportError(what, where="PNG", do=do)
+    image = template_image(fits, options, style, progress, dots_per_inch or min(DOTS_PER_INCH, most))
+    image.setText("Title", ", ".join(short_name(name) for name, _ in fits))
+    image.setText("Software", "Wedgewright")
+    buffer = QBuffer()
+    buffer.open(QIODevice.OpenModeFlag.WriteOnly)
+    image.save(buffer, "PNG")  # type: ignore[call-overload]  # the stub wants bytes, Qt takes str
+    return bytes(buffer.data().data())
+
+
+def template_image(
+    fits: Sequence[NamedFit],
+    options: TemplateOptions = STANDARD,
+    style: LengthStyle = LengthStyle.EIGHTHS,
+    progress: Progress | None = None,
+    dots_per_inch: float = DOTS_PER_INCH,
+) -> QImage:
+    """The picture itself, which states its resolution; as ``template_png``, whatever its size."""
+    need_application()
+    width, height, places = _laid_out(fits, options)
+    # PNG holds whole dots per metre; a mm is made a thousandth of them exactly.
+    dots_per_metre = int(dots_per_inch / MM_PER_INCH * 1000)
     scale = dots_per_metre / 1000
     image = QImage(math.ceil(width * scale), math.ceil(height * scale), QImage.Format.Format_RGB32)
     image.fill(QColor(PAPER[Role.CLOTH]))
     image.setDotsPerMeterX(dots_per_metre)
     image.setDotsPerMeterY(dots_per_metre)
-    image.setText("Title", ", ".join(short_name(name) for name, _ in fits))
-    image.setText("Software", "Wedgewright")
     point = scale * MM_PER_INCH / 72
     look = Look(palette=PAPER, unit=point, point=point, handle=1.5 * SYMBOL_SIZE, smooth=False)
     painter = QPainter(image)
     painter.setRenderHint(QPainter.RenderHint.TextAntialiasing)
     try:
-        for count, ((_, fit), place) in enumerate(zip(drawn, places, strict=True), start=1):
+        for count, ((_, fit), place) in enumerate(zip(_drawn(fits, options), places, strict=True), start=1):
             drawing = picture_drawing(fit, options, style)
             labels = place_labels(drawing, scale, look, within=with_border(drawing.bounds)).labels
             paint(drawing, painter, _Placed(scale, place), look, labels=labels)
             if progress:
-                progress(count, len(drawn))
+                progress(count, len(places))
     finally:
         painter.end()
-    buffer = QBuffer()
-    buffer.open(QIODevice.OpenModeFlag.WriteOnly)
-    image.save(buffer, "PNG")  # type: ignore[call-overload]  # the stub wants bytes, Qt takes str
-    return bytes(buffer.data().data())
+    return image
+
+
+def patch_image(name: str, fit: Fit, style: LengthStyle) -> QImage:
+    """One patch as a picture to paste: at ``DOTS_PER_INCH``, or as many as give ``_MOST_PASTED`` along it."""
+    left, top, right, bottom = fit.patch.polygon.bounds
+    dots = _MOST_PASTED / max(right - left, bottom - top) * MM_PER_INCH
+    return template_image([(name, fit)], STANDARD, style, dots_per_inch=min(DOTS_PER_INCH, dots))
+
+
+def _drawn(fits: Sequence[NamedFit], options: TemplateOptions) -> list[NamedFit]:
+    return [each for each in fits for _ in range(options.copies)]
+
+
+def _laid_out(fits: Sequence[NamedFit], options: TemplateOptions) -> tuple[float, float, list[Point]]:
+    """Width and height of the picture, and what is added to each one's own places; mm."""
+    return side_by_side([fit.patch.polygon.bounds for _, fit in _drawn(fits, options)])
 
 
 @dataclass(frozen=True, slots=True)

@@ -107,11 +107,13 @@ def write_template(
     *,
     style: LengthStyle = LengthStyle.EIGHTHS,
     progress: Progress | None = None,
+    dots_per_inch: int | None = None,
 ) -> None:
     """Write the true-size template of ``fits`` as the ending of ``path`` says: .pdf, .svg, .dxf or .png.
 
     Paper and margin of ``options`` are for PDF only; the others hold all patches in one picture. DXF, and SVG
     where ``options.cutter`` says so, hold what a stencil cutter cuts.
+    ``dots_per_inch`` is for PNG only; None is ``png.DOTS_PER_INCH`` or, if that is too large, fewer.
     ``progress`` is called at each step, and what it raises ends the work. The file is written whole or not at
     all. Raises ``ExportError`` for another ending, or where there is nothing to write, ``PaperError``, and
     ``WriteError``.
@@ -143,7 +145,7 @@ def write_template(
         case ".png":
             from app.exporting.png import template_png
 
-            data = template_png(fits, options, style, progress)
+            data = template_png(fits, options, style, progress, dots_per_inch)
         case _:
             what = f"{ending} files cannot be written" if ending else "the name has no ending"
             raise ExportError(what, where=f"“{path.name}”", do="end the name in .pdf, .svg, .dxf or .png")

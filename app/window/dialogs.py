@@ -2,15 +2,29 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from enum import StrEnum
 from pathlib import Path
+from typing import TYPE_CHECKING, Final
 
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QFileDialog, QMessageBox, QPushButton, QWidget
+from PySide6.QtWidgets import QDialog, QFileDialog, QMessageBox, QPushButton, QWidget
 
 from app.plan.plan_file import SUFFIX
 from app.sketch.translate import tr
 from geometry.units import Unit
+
+if TYPE_CHECKING:
+    from PySide6.QtGui import QPageLayout
+    from PySide6.QtPrintSupport import QPrinter
+
+_PRINTED: Final = {
+    ".pdf": "Sheets to print",
+    ".png": "Picture",
+    ".svg": "Drawing, true to size",
+    ".dxf": "Drawing for a cutter, true to size",
+}
+"""What a file of each ending is. Still to be translated."""
 
 
 class Unsaved(StrEnum):
@@ -51,13 +65,52 @@ class Dialogs:
         name, _ = QFileDialog.getSaveFileName(self._parent, tr("Save the plan"), str(start), _plan_filter())
         return _ended(self._chosen(name), SUFFIX)
 
-    def where_to_print(self, title: str) -> Path | None:
-        """Where the template is to lie, with its ending, or None."""
-        start = self._folder / f"{_file_name(title) or tr('template')}.pdf"
-        name, _ = QFileDialog.getSaveFileName(
-            self._parent, tr("Save the template"), str(start), tr("Template to print (*.pdf)")
+    def where_to_print(self, title: str, endings: Sequence[str] = (".pdf",)) -> Path | None:
+        """Where the print is to lie, with one of ``endings``, or None."""
+        start = self._folder / f"{_file_name(title) or tr('template')}{endings[0]}"
+        filters = {f"{tr(_PRINTED[ending])} (*{ending})": ending for ending in endings}
+        name, chosen = QFileDialog.getSaveFileName(
+            self._parent, tr("Save the print"), str(start), ";;".join(filters)
         )
-        return _ended(self._chosen(name), ".pdf")
+        path = self._chosen(name)
+        known = path is not None and path.suffix.lower() in endings
+        return path if known else _ended(path, filters.get(chosen, endings[0]))
+
+    def another_place(self, sentence: str, path: Path) -> Path | None:
+        """Another place for what could not be written to ``path``, as ``sentence`` says; or None."""
+        box = self._question(sentence, tr("What was there before is as it was."))
+        box.setIcon(QMessageBox.Icon.Warning)
+        other = box.addButton(tr("&Save in another place…"), QMessageBox.ButtonRole.AcceptRole)
+        box.setDefaultButton(other)
+        self._add_cancel(box)
+        box.exec()
+        if box.clickedButton() is not other:
+            return None
+        self._folder = Path.home()
+        return self.where_to_print(path.stem, (path.suffix.lower(),))
+
+    def resolution(self, usual: int) -> int | None:
+        """Dots per inch of a picture, ``usual`` at first; or None."""
+        from app.window.print_picture import ResolutionDialog
+
+        dialog = ResolutionDialog(usual, self._parent)
+        return dialog.dots_per_inch if dialog.exec() else None
+
+    def printer(self, title: str, layout: QPageLayout, count: int) -> QPrinter | None:
+        """The printer that is chosen in the system's dialog for ``count`` sheets of ``layout``, or None."""
+        from PySide6.QtPrintSupport import QPrintDialog, QPrinter
+
+        printer = QPrinter(QPrinter.PrinterMode.HighResolution)
+        printer.setFullPage(True)
+        printer.setPageLayout(layout)
+        printer.setDocName(title)
+        printer.setCreator("Wedgewright")
+        dialog = QPrintDialog(printer, self._parent)
+        dialog.setMinMax(1, count)
+        dialog.setFromTo(1, count)
+        accepted = dialog.exec() == QDialog.DialogCode.Accepted
+        printer.setFullPage(True)  # whatever the driver's own window made of it
+        return printer if accepted else None
 
     def unit_of(self, path: Path) -> Unit | None:
         """What the numbers in a file that does not say it are measured in, or None."""

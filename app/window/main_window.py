@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from app.sketch.modes.mode import Mode
     from app.window.canvas import Canvas
     from app.window.dialogs import Dialogs
+    from app.window.print_dialog import PrintDialog
     from app.window.walk_bar import WalkBar
     from geometry.findings import Finding
     from geometry.units import LengthStyle
@@ -288,7 +289,13 @@ class Bench(Frame):
         act.remove_patch.triggered.connect(self._remove_patch)
         act.keep_try.triggered.connect(self._keep_try)
         act.compare_tries.triggered.connect(self._compare_tries)
-        act.print_tries.triggered.connect(self._print_tries)
+        for action, kind in (
+            (act.marking_card, "marking"),
+            (act.stitching_card, "stitching"),
+            (act.plan_sheet, "plan"),
+            (act.print_tries, "tries"),
+        ):
+            action.triggered.connect(lambda _=False, kind=kind: self._print_card(kind))
         act.zoom_in.triggered.connect(lambda: canvas.zoom(1))
         act.zoom_out.triggered.connect(lambda: canvas.zoom(-1))
         act.fit.triggered.connect(canvas.fit_view)
@@ -330,7 +337,16 @@ class Bench(Frame):
         self.speaker.redone(name)
 
     def _copy(self) -> None:
-        QGuiApplication.clipboard().setPixmap(self.canvas.grab())
+        piece = self.session.piece
+        if piece is None:
+            return
+        if self.canvas.quilted:
+            QGuiApplication.clipboard().setPixmap(self.canvas.grab())
+        else:
+            from app.exporting.png import patch_image
+
+            image = patch_image(piece.name, self.session.fit_of(piece), self.session.style)
+            QGuiApplication.clipboard().setImage(image)
         self.message.note(tr("The picture is on the clipboard"))
 
     def _step_patch(self, by: int) -> None:
@@ -365,28 +381,6 @@ class Bench(Frame):
             rows = [row for row, (_, fit) in enumerate(fits) if fit is not None]
             dialog.wanted.connect(lambda number: self.tries.bring_back(model.index(rows[number])))
             dialog.exec()
-
-    def _print_tries(self) -> None:
-        from app.exporting.try_sheet import try_sheet_pdf
-        from app.plan.atomic import atomic_write
-        from app.window import preferences
-        from geometry import WedgewrightError
-
-        self.canvas.cancel_gesture()
-        piece, model = self.session.piece, self.tries.model
-        fits = [(kept.name, model.fit_at(row)) for row, kept in enumerate(model.tries)]
-        tries = [(name, fit) for name, fit in fits if fit is not None]
-        if piece is None or not tries:
-            return
-        path = self.dialogs.where_to_print(tr("{patch} tries", patch=piece.name))
-        if path is None:
-            return
-        try:
-            atomic_write(path, try_sheet_pdf(piece.name, tries, preferences.paper(), self.session.style))
-        except WedgewrightError as error:
-            self.dialogs.tell(str(error))
-            return
-        self.message.note(tr("The tries are in “{name}”", name=path.name))
 
     def _remove_patch(self) -> None:
         from app.sketch import changes
@@ -424,22 +418,21 @@ class Bench(Frame):
 
     def _print_template(self) -> None:
         from app.window.template_dialog import TemplateDialog
-        from geometry import WedgewrightError
 
         self.canvas.cancel_gesture()
-        dialog = TemplateDialog(self.session, self)
-        if not dialog.exec():
-            return
-        piece = self.session.piece
-        path = self.dialogs.where_to_print(piece.name if piece is not None else self.files.title)
-        if path is None:
-            return
-        try:
-            dialog.write(path)
-        except WedgewrightError as error:
-            self.dialogs.tell(str(error))
-            return
-        self.message.note(tr("The template is in “{name}”", name=path.name))
+        self._print(TemplateDialog(self.session, self.dialogs, self._look, self))
+
+    def _print_card(self, kind: str) -> None:
+        from app.exporting.cards import CardKind
+        from app.window.print_cards import CardDialog
+
+        self.canvas.cancel_gesture()
+        self._print(CardDialog(self.session, self.dialogs, self._look, CardKind(kind), self))
+
+    def _print(self, dialog: PrintDialog) -> None:
+        if dialog.exec():
+            self.message.note(dialog.told)
+        dialog.deleteLater()
 
     # --- what follows from changes ------------------------------------------------------------------
 
@@ -454,7 +447,8 @@ class Bench(Frame):
         self.toolbar.name_buttons()
         some = bool(self.session.plan.patches)
         for action in (
-            act.template, act.remove_patch, act.rename, act.next_patch, act.previous_patch,
+            act.template, act.marking_card, act.stitching_card, act.plan_sheet,
+            act.remove_patch, act.rename, act.next_patch, act.previous_patch,
             act.shape, act.anchor, act.marks, act.walk, act.copy, act.keep_try,
             act.suggest, act.begin_with, act.other_way,
         ):  # fmt: skip

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from typing import Final
 
 import msgspec
 from PySide6.QtCore import QLocale, QSettings
 
+from app.exporting.options import TemplateOptions
 from app.exporting.sheets import PAPERS, Paper, paper_of_territory
 from geometry import Settings, WedgewrightError
 from geometry.units import LengthStyle
@@ -16,6 +17,9 @@ from geometry.units import LengthStyle
 _STYLE: Final = "preferences/lengths"
 _PAPER: Final = "preferences/paper"
 _SETTINGS: Final = "preferences/settings"
+_TEMPLATE: Final = "print/template"
+_RESOLUTION: Final = "print/dots per inch"
+_USUAL_RESOLUTION: Final = 300
 _ANCHOR_MAP: Final = "canvas/anchor map"
 _TURNED_CLOTH: Final = "walk/turned cloth"
 _OPEN: Final = "settings/open"
@@ -51,6 +55,45 @@ def paper() -> Paper:
 def store_paper(name: str) -> None:
     """Print on the paper of that name, one of ``PAPERS``."""
     QSettings().setValue(_PAPER, name)
+    _keep(replace(template_options(), paper=None))  # no longer on a size of one's own
+
+
+def template_options() -> TemplateOptions:
+    """As the last template was printed, but one copy. Without a ``paper`` of one's own it is ``paper()``."""
+    try:
+        return msgspec.json.decode(str(QSettings().value(_TEMPLATE, "{}")), type=TemplateOptions)
+    except (msgspec.MsgspecError, WedgewrightError):
+        return TemplateOptions()  # spoilt from outside
+
+
+def store_template_options(options: TemplateOptions) -> None:
+    """Print the next template so; copies are of one print, and do not come back."""
+    _keep(replace(options, paper=template_options().paper, copies=1))
+    if options.paper is not None:
+        store_print_paper(options.paper)
+
+
+def store_print_paper(paper: Paper) -> None:
+    """Print everything on ``paper`` from now on, be it one that is known or of a size of one's own."""
+    if paper.name.lower() in PAPERS:
+        store_paper(paper.name.lower())
+    else:
+        _keep(replace(template_options(), paper=paper))
+
+
+def _keep(options: TemplateOptions) -> None:
+    QSettings().setValue(_TEMPLATE, msgspec.json.encode(options).decode())
+
+
+def resolution() -> int:
+    """Dots per inch of the last picture."""
+    stored = str(QSettings().value(_RESOLUTION, ""))
+    return int(stored) if stored.isdecimal() else _USUAL_RESOLUTION
+
+
+def store_resolution(dots_per_inch: int) -> None:
+    """Offer so many for the next picture."""
+    QSettings().setValue(_RESOLUTION, dots_per_inch)
 
 
 def usual_settings() -> Settings:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -12,7 +12,8 @@ os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
 import pytest
 import shiboken6
 from PySide6.QtCore import QEvent, QPoint, QPointF, QSettings, Qt
-from PySide6.QtGui import QKeyEvent, QMouseEvent
+from PySide6.QtGui import QKeyEvent, QMouseEvent, QPageLayout
+from PySide6.QtPrintSupport import QPrinter
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 from pytestqt.qtbot import QtBot
@@ -40,6 +41,9 @@ class Answers:
     save: Path | None = None
     imports: list[Path] = field(default_factory=list)
     template: Path | None = None
+    elsewhere: Path | None = None
+    dots: int | None = None
+    paper_out: QPrinter | None = None
     unit: Unit | None = None
     split: bool = False
     leaving: Unsaved = Unsaved.CANCEL
@@ -59,9 +63,22 @@ class Answers:
         self.asked.append("save")
         return self.save
 
-    def where_to_print(self, title: str) -> Path | None:
+    def where_to_print(self, title: str, endings: Sequence[str] = (".pdf",)) -> Path | None:
         self.asked.append("template")
         return self.template
+
+    def another_place(self, sentence: str, path: Path) -> Path | None:
+        self.told.append(sentence)
+        place, self.elsewhere = self.elsewhere, None
+        return place
+
+    def resolution(self, usual: int) -> int | None:
+        self.asked.append(f"resolution, {usual} at first")
+        return self.dots
+
+    def printer(self, title: str, layout: QPageLayout, count: int) -> QPrinter | None:
+        self.asked.append(f"printer for {count} of “{title}”")
+        return self.paper_out
 
     def unit_of(self, path: Path) -> Unit | None:
         self.asked.append("unit")

@@ -152,7 +152,7 @@ class Visitor:
 
         def press_save(dialog: QWidget) -> None:
             self.shoot("11-template", dialog)
-            QTest.keyClick(dialog, Qt.Key.Key_Return)
+            QTest.keyClick(dialog, Qt.Key.Key_D, Qt.KeyboardModifier.AltModifier)  # Save as PDF
 
         self.in_dialog(press_save)
         QTest.keyClick(self.bench, Qt.Key.Key_T, Qt.KeyboardModifier.ControlModifier)

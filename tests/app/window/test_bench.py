@@ -431,6 +431,11 @@ def test_a_drop_of_no_file_is_not_taken(bench: Bench) -> None:
 def test_copy_as_picture(bench: Bench) -> None:
     QApplication.clipboard().clear()
     bench.actions_.copy.trigger()
+    image = QApplication.clipboard().image()
+    assert image.width() > 8 * 300, "the patch of 8 in at 300 dots per inch, as fine as paper"
+    assert image.dotsPerMeterX() == round(300 / 0.0254)
+    bench.actions_.quilted.trigger()
+    bench.actions_.copy.trigger()
     assert QApplication.clipboard().pixmap().size() == bench.canvas.size()
 
 

@@ -123,7 +123,14 @@ def test_the_template_is_written_as_chosen(bench: Bench, answers: Answers, tmp_p
 
 def test_a_template_that_cannot_be_written_is_told(bench: Bench, answers: Answers, tmp_path: Path) -> None:
     answers.template = tmp_path / "no such folder" / "block.pdf"
-    QTimer.singleShot(0, lambda: press(QApplication.activeModalWidget(), "Save as PDF…"))
+
+    def act() -> None:
+        dialog = QApplication.activeModalWidget()
+        press(dialog, "Save as PDF…")
+        assert dialog.isVisible(), "what was chosen is not lost"
+        press(dialog, "Cancel")
+
+    QTimer.singleShot(0, act)
     bench.actions_.template.trigger()
     assert len(answers.told) == 1
     QTimer.singleShot(0, lambda: press(QApplication.activeModalWidget(), "Cancel"))

@@ -121,9 +121,9 @@ def test_keep_keeps_and_changes_no_plan(bench: Bench, dialog: PreferencesDialog)
     assert preferences.usual_settings() == Settings(gap=10.0)
     assert bench.session.plan is plan
     assert bench.session.history.is_clean
-    template = TemplateDialog(bench.session, bench)
-    chosen = [b.text().replace("&", "") for b in template.findChildren(QRadioButton) if b.isChecked()]
-    assert chosen[0] == "Legal"
+    template = TemplateDialog(bench.session, bench.dialogs, bench._look, bench)
+    chosen = [b.accessibleName() for b in template.findChildren(QRadioButton) if b.isChecked()]
+    assert "Paper: Legal" in chosen
 
 
 def test_cancel_and_escape_keep_nothing(bench: Bench, dialog: PreferencesDialog) -> None:

@@ -1,0 +1,142 @@
+"""The sheets of a print laid over the patch, as large as there is room."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Final
+
+from PySide6.QtCore import QPointF, QRectF, QSize, QSizeF, Qt
+from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPaintEvent, QPen
+from PySide6.QtWidgets import QSizePolicy, QWidget
+
+from app.exporting.clip import Window
+from app.exporting.painter import Look as PaintLook
+from app.exporting.painter import paint, place_labels
+from app.sketch.display_list import DisplayList
+from app.sketch.palette import STROKES, Role
+from app.sketch.translate import tr
+from app.sketch.view import View
+from app.window.look import Look
+from app.window.print_spreads import SheetOutline, Spread
+
+_BORDER: Final = 16.0
+_INSET: Final = 8.0
+"""px, left and right of the words in a sheet together."""
+_HANDLE: Final = 12.0
+
+
+class SheetsOverlay(QWidget):
+    """Paints one spread; knows nothing of jobs."""
+
+    def __init__(self, look: Look, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self._look = look
+        self._spread: Spread | None = None
+        self._drawings: tuple[DisplayList, ...] = ()
+        self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Expanding)
+        self.setMinimumSize(QSize(320, 240))
+        look.changed.connect(self.update)
+
+    def show_spread(self, spread: Spread | None, drawings: Sequence[DisplayList]) -> None:
+        """``drawings``: of the spread's patches, each where it lies under the sheets."""
+        self._spread, self._drawings = spread, tuple(drawings)
+        sheets = "; ".join(sheet.words[0] for sheet in spread.sheets) if spread is not None else ""
+        self.setAccessibleName(tr("The sheets, laid over the patch"))
+        self.setAccessibleDescription("" if spread is None else f"{spread.words}: {sheets}")
+        self.update()
+
+    def view(self) -> View:
+        """Where the spread's mm are in the widget."""
+        view = View(float(self.width()), float(self.height()))
+        return view if self._spread is None else view.fitted(_bounds(self._spread.sheets), _BORDER)
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        with QPainter(self) as painter:
+            painter.fillRect(self.rect(), self._look.colour(Role.FRAME))
+            if self._spread is None:
+                return
+            view = self.view()
+            rooms = [self._room(view, sheet.window) for sheet in self._spread.sheets]
+            for room in rooms:
+                painter.fillRect(room, self._look.colour(Role.CLOTH))
+            self._paint_overlaps(painter, rooms)
+            look = PaintLook(palette=self._look.palette, point=self.logicalDpiY() / 72, handle=_HANDLE)
+            for drawing in self._drawings:
+                labels = place_labels(drawing, view.scale, look, within=view.visible()).labels
+                paint(drawing, painter, view, look, labels=labels)
+            painter.setPen(QPen(self._look.colour(Role.NOTE), STROKES[Role.NOTE].width))
+            painter.setBrush(Qt.BrushStyle.NoBrush)
+            for room in rooms:
+                painter.drawRect(room)
+            self._write(painter, rooms, self._spread.sheets)
+
+    def _paint_overlaps(self, painter: QPainter, rooms: Sequence[QRectF]) -> None:
+        """What two sheets share is a little darker."""
+        shade = QColor(self._look.palette[Role.OUT_OF_SIGHT])
+        shade.setAlphaF(0.25)
+        for number, room in enumerate(rooms):
+            for other in rooms[:number]:
+                painter.fillRect(room.intersected(other), shade)
+
+    def _write(self, painter: QPainter, rooms: Sequence[QRectF], sheets: Sequence[SheetOutline]) -> None:
+        """Row and column in each sheet's own part, as long as all of them have room for."""
+        own = [_own_part(room, rooms) for room in rooms]
+        room = min((each.size() for each in own), key=lambda size: size.width())
+        measures = QFontMetricsF(self.font())
+
+        def size(words: str) -> QSizeF:
+            return measures.size(0, words)
+
+        words = next(
+            (
+                told
+                for told in zip(*(sheet.words for sheet in sheets), strict=True)
+                if all(
+                    size(each).width() + 2 * _INSET <= room.width()
+                    and size(each).height() + _INSET <= room.height()
+                    for each in told
+                )
+            ),
+            [sheet.words[-1] for sheet in sheets],
+        )
+        ground = self._look.colour(Role.CLOTH)
+        ground.setAlphaF(0.85)
+        painter.setFont(self.font())
+        painter.setPen(self._look.colour(Role.TEXT))
+        for each, told in zip(own, words, strict=True):
+            plate = QRectF(each.topLeft() + QPointF(2, 2), size(told) + QSizeF(_INSET, 2))
+            painter.fillRect(plate, ground)
+            painter.drawText(plate, Qt.AlignmentFlag.AlignCenter, told)
+
+    @staticmethod
+    def _room(view: View, window: Window) -> QRectF:
+        left, top, right, bottom = window
+        return QRectF(
+            QPointF(*view.point_to_screen((left, top))), QPointF(*view.point_to_screen((right, bottom)))
+        )
+
+
+def _bounds(sheets: Sequence[SheetOutline]) -> Window:
+    lefts, tops, rights, bottoms = zip(*(sheet.window for sheet in sheets), strict=True)
+    return (min(lefts), min(tops), max(rights), max(bottoms))
+
+
+def _own_part(room: QRectF, rooms: Sequence[QRectF]) -> QRectF:
+    """``room`` without the strips that it shares with a neighbour above, below or beside it."""
+    own = QRectF(room)
+    for other in rooms:
+        shared = room.intersected(other)
+        if other == room or shared.isEmpty():
+            continue
+        upright, level = shared.height() > room.height() / 2, shared.width() > room.width() / 2
+        if upright and not level:
+            if other.left() < room.left():
+                own.setLeft(max(own.left(), shared.right()))
+            else:
+                own.setRight(min(own.right(), shared.left()))
+        elif level and not upright:
+            if other.top() < room.top():
+                own.setTop(max(own.top(), shared.bottom()))
+            else:
+                own.setBottom(min(own.bottom(), shared.top()))
+    return own
