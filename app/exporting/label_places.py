@@ -38,29 +38,33 @@ class _Room:
 
     def take(self, box: Box) -> None:
         """Nothing else goes into ``box`` from now on."""
-        for cell in self._cells(box):
-            self._boxes[cell].append(box)
+        columns, rows = self._cells(box)
+        for x in columns:
+            for y in rows:
+                self._boxes[x, y].append(box)
 
     def is_free(self, box: Box) -> bool:
         """Whether nothing lies in ``box``."""
         left, top, right, bottom = box
-        cells = self._cells(box)
+        columns, rows = self._cells(box)
         room: _Room | None = self
         while room is not None:
-            for cell in cells:
-                for other in room._boxes.get(cell, ()):
-                    if left < other[2] and right > other[0] and top < other[3] and bottom > other[1]:
-                        return False
+            taken = room._boxes.get
+            for x in columns:
+                for y in rows:
+                    for other in taken((x, y), ()):
+                        if left < other[2] and right > other[0] and top < other[3] and bottom > other[1]:
+                            return False
             room = room._below
         return True
 
-    def _cells(self, box: Box) -> list[tuple[int, int]]:
-        size = self._cell
-        return [
-            (x, y)
-            for x in range(int(box[0] // size), int(box[2] // size) + 1)
-            for y in range(int(box[1] // size), int(box[3] // size) + 1)
-        ]
+    def _cells(self, box: Box) -> tuple[range, range]:
+        """The grid's columns and rows that ``box`` lies in."""
+        size, (left, top, right, bottom) = self._cell, box
+        return (
+            range(int(left // size), int(right // size) + 1),
+            range(int(top // size), int(bottom // size) + 1),
+        )
 
 
 @dataclass(frozen=True, slots=True)

@@ -319,6 +319,24 @@ def test_round_trip(mm: float, style: LengthStyle, sign: bool, mark: str) -> Non
     assert rounding_error(back, style) == pytest.approx(0, abs=1e-12)
 
 
+PER_STEP = dict(zip(LengthStyle, map(Fraction, ("3.175", "1.5875", "0.0254", "1", "0.1")), strict=True))
+"""mm, exactly."""
+
+
+@settings(max_examples=400, deadline=None)
+@given(
+    st.integers(-40_000, 40_000),
+    st.sampled_from(LengthStyle),
+    st.one_of(st.floats(-1e-4, 1e-4), st.sampled_from([0.0, 1e-15, -1e-15, 1e-12, -1e-12, 1e-7, -1e-7])),
+)
+def test_near_a_half_the_nearer_step_is_shown(half: int, style: LengthStyle, off: float) -> None:
+    """By exact fractions, of the float as its shortest decimal; a half itself goes away from zero."""
+    mm = float((half + Fraction(1, 2)) * PER_STEP[style]) + off
+    steps = Fraction(repr(mm)) / PER_STEP[style]
+    away = math.floor(abs(steps) + Fraction(1, 2)) * (-1 if steps < 0 else 1)
+    assert rounding_error(mm, style) == float(away * PER_STEP[style] - Fraction(repr(mm)))
+
+
 @settings(max_examples=200, deadline=None)
 @given(
     st.one_of(st.text(max_size=40), st.text("0123456789 ./,-'\"½incmft;", max_size=14)),
