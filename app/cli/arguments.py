@@ -48,6 +48,7 @@ class Call(NamedTuple):
     anchors: tuple[str, ...] = ()
     settings: tuple[str, ...] = ()
     """``name=value`` each, as typed."""
+    layers: tuple[str, ...] = ()
     unit: Unit | None = None
     split: bool = False
     accept_changed: bool = False
@@ -84,6 +85,7 @@ def read_call(arguments: Sequence[str]) -> Call:
             patches=tuple(values.pop("patches", ())),
             anchors=tuple(values.pop("anchors", ())),
             settings=tuple(values.pop("settings", ())),
+            layers=tuple(values.pop("layers", ())),
             **values,
         )
     return Call(command="open", files=tuple(_opening().parse_args(arguments).files))
@@ -136,7 +138,7 @@ def _command(name: str) -> _Parser:
         parser.add_argument("--json", action="store_true", help="the shapes as JSON, in mm")
         return parser
     parser.add_argument(
-        "file", metavar="FILE", help="a plan (.wedgeplan) or outlines (.svg, .txt, .csv, .wkt, .tape)"
+        "file", metavar="FILE", help="a plan (.wedgeplan) or outlines (.svg, .dxf, .txt, .csv, .wkt, .tape)"
     )
     parser.add_argument(
         "--patch",
@@ -165,6 +167,14 @@ def _command(name: str) -> _Parser:
         help="a setting, such as edge-margin=1/4in; may be given again for more",
     )
     parser.add_argument("--unit", choices=UNITS, help="the unit of lengths that come without one")
+    parser.add_argument(
+        "--layer",
+        action="append",
+        default=[],
+        dest="layers",
+        metavar="NAME",
+        help="of a DXF drawing only this layer; may be given again for more",
+    )
     parser.add_argument(
         "--split", action="store_true", help="take an outline that crosses itself as several patches"
     )

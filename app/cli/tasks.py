@@ -170,7 +170,7 @@ def _read(path: str, call: Call) -> Content:
     from app.importing import CrossedOutlineError, import_file
 
     try:
-        imported = import_file(path, call.unit, call.split)
+        imported = import_file(path, call.unit, call.split, layers=call.layers)
     except CrossedOutlineError as error:
         error.do += " with --split, which keeps its parts"
         raise

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import os
 import stat
-from typing import NamedTuple
+from collections.abc import Callable, Sequence
+from typing import NamedTuple, TypeAlias
 
 from app.sketch.translate import tr
 from geometry import Patch, WedgewrightError
@@ -14,6 +15,9 @@ DRAWING_ENDINGS = (".svg", ".dxf")
 TAPE_ENDINGS = (".tape",)
 ENDINGS = (*DRAWING_ENDINGS, *TEXT_ENDINGS, *TAPE_ENDINGS)
 """What ``import_file`` reads, in lower case."""
+
+Progress: TypeAlias = Callable[[int, int], None]
+"""Called with how much is done, and of how much; what it raises ends the work."""
 
 
 class ImportingError(WedgewrightError):
@@ -39,12 +43,20 @@ class Imported(NamedTuple):
     """The unit that the file states, or in which its bare numbers were read; None where they needed none."""
 
 
-def import_file(path: str | os.PathLike[str], unit: str | None = None, split: bool = False) -> Imported:
+def import_file(
+    path: str | os.PathLike[str],
+    unit: str | None = None,
+    split: bool = False,
+    *,
+    layers: Sequence[str] = (),
+    progress: Progress | None = None,
+) -> Imported:
     """The patches of an SVG or DXF drawing, a text file or tape measures, chosen by the file's ending.
 
     ``unit``: ``in``, ``cm`` or ``mm`` for numbers whose unit the file does not say. ``split``: an outline
     of a text file that falls into several parts gives a patch for each, and is no error. (A path in a
-    drawing always does.) Raises ``ImportingError``, which names the file and the place in it;
+    drawing always does.) ``layers``: of a DXF drawing only what is on these; none for all that are shown.
+    ``progress`` is told by what may take long; what it raises ends the work. Raises ``ImportingError``, which names the file and the place in it;
     ``UnitMissingError`` and ``CrossedOutlineError`` where ``unit`` or ``split`` may help.
     """
     path = os.fspath(path)
@@ -54,7 +66,9 @@ def import_file(path: str | os.PathLike[str], unit: str | None = None, split: bo
         if ending == ".dxf":
             from app.importing.dxf import read_dxf
 
-            return read_dxf(path, unit)
+            return read_dxf(path, unit, layers=layers or None, progress=progress)
+        if layers:
+            raise ImportingError(tr("only DXF drawings have layers"), do=tr("leave the layers out"))
         if ending in DRAWING_ENDINGS:
             from pathlib import Path  # with all that it loads it would take a short call as long as its fit
 

@@ -11,12 +11,12 @@ import os
 from collections.abc import Callable, Collection, Iterator, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
-from typing import Any, Final, TypeAlias
+from typing import Any, Final
 
 import numpy as np
 import shapely
 
-from app.importing import Imported, ImportingError, UnitMissingError, shown_name
+from app.importing import Imported, ImportingError, Progress, UnitMissingError, shown_name
 from app.importing.dxf_shapes import Found, Shape
 from app.importing.source import Names
 from app.plan.ezdxf_library import load_ezdxf
@@ -25,9 +25,6 @@ from geometry import Patch, PatchError
 from geometry.patch import split_outline
 from geometry.tolerances import MAX_SIZE, SAME_POINT
 from geometry.units import MM_PER_UNIT, LengthStyle, Unit, format_length, parse_unit
-
-Progress: TypeAlias = Callable[[int, int], None]
-"""Called with how much is done, and of how much; what it raises ends the work."""
 
 MAX_BYTES: Final = 64 * 2**20
 MAX_ENTITIES: Final = 200_000

@@ -16,6 +16,7 @@ import shapely
 from ezdxf.document import Drawing
 from shapely import affinity
 
+from app.cli import main
 from app.exporting import write_template
 from app.exporting.options import TemplateOptions
 from app.importing import Imported, ImportingError, UnitMissingError, import_file
@@ -340,3 +341,16 @@ def check(imported: Imported, expected: dict[str, Any]) -> None:
         left, bottom, right, top = np.array(expected["bbox_drawing_units"]) * scale
         bounds = shapely.total_bounds([patch.polygon for _, patch in imported.patches])
         assert bounds == pytest.approx([left, -top, right, -bottom], abs=0.001 * scale + FLATTEN)
+
+
+def test_layers_from_the_command_line(tmp_path: Path, capfd: pytest.CaptureFixture[str]) -> None:
+    document = drawing()
+    for k, name in enumerate(("Seams", "Notes")):
+        shifted = [(x + 200 * k, y) for x, y in SQUARE]
+        document.modelspace().add_lwpolyline(shifted, close=True, dxfattribs={"layer": name})
+    document.saveas(tmp_path / "pond.dxf")
+    assert main(["fit", str(tmp_path / "pond.dxf"), "--layer", "Notes", "--json"]) in (0, 1)
+    assert [each["name"] for each in json.loads(capfd.readouterr().out)["patches"]] == ["Notes"]
+    (tmp_path / "pond.txt").write_text("unit: in\n0 0\n5 0\n5 5\n")
+    assert main(["fit", str(tmp_path / "pond.txt"), "--layer", "Notes"]) == 2
+    assert "only DXF drawings have layers" in capfd.readouterr().err
