@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import logging
 import os
+import sys
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from types import ModuleType
@@ -20,6 +21,8 @@ def load_ezdxf() -> ModuleType:
     in the user's home. It reads such a list where it finds one: it is shown an empty one, as nothing that is
     read or written here has letters. Raises ``OSError`` where there is no room for that.
     """
+    if (loaded := sys.modules.get("ezdxf")) is not None:
+        return loaded
     # What it finds odd in a file it would say on standard error, in its own words.
     logging.getLogger("ezdxf").setLevel(logging.CRITICAL + 1)
     before = os.environ.get(_CACHE)
