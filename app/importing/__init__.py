@@ -56,8 +56,10 @@ def import_file(
     ``unit``: ``in``, ``cm`` or ``mm`` for numbers whose unit the file does not say. ``split``: an outline
     of a text file that falls into several parts gives a patch for each, and is no error. (A path in a
     drawing always does.) ``layers``: of a DXF drawing only what is on these; none for all that are shown.
-    ``progress`` is told by what may take long; what it raises ends the work. Raises ``ImportingError``, which names the file and the place in it;
-    ``UnitMissingError`` and ``CrossedOutlineError`` where ``unit`` or ``split`` may help.
+    ``progress`` is told by what may take long; what it raises ends the work.
+
+    Raises ``ImportingError``, which names the file and the place in it; ``UnitMissingError`` and
+    ``CrossedOutlineError`` where ``unit`` or ``split`` may help.
     """
     path = os.fspath(path)
     try:

@@ -362,7 +362,7 @@ def test_utf_16_of_the_other_order(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize(
-    ("name", "says"), [("x.dxf", ".dxf is not read"), ("x", "no ending"), (".txt", "no ending")]
+    ("name", "says"), [("x.jpg", ".jpg is not read"), ("x", "no ending"), (".txt", "no ending")]
 )
 def test_other_endings(tmp_path: Path, name: str, says: str) -> None:
     with pytest.raises(ImportingError, match=says):
