@@ -10,7 +10,7 @@ are those in which the grid is flush with the drawing's box, which no raster mee
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import product
 from typing import Final, TypeAlias
@@ -31,6 +31,8 @@ _SOMETHING: Final = 1e-6
 _PIXEL: Final = 1.0
 """mm: of the raster, for a drawing of ``_FINE`` or less; of a larger one in proportion."""
 _FINE: Final = 700.0
+_TIGHT: Final = 4.0
+"""Pixels: with less to spare than this, the raster hardly meets the places at which a box fits."""
 _APART: Final = 2
 """Pixels from one place of the grid to the next that is counted."""
 _LATTICE: Final = 10.0
@@ -60,12 +62,14 @@ class Grid:
         return (self.across - self.overlap, self.down - self.overlap)
 
 
-def fewest_windows(drawn: BaseGeometry, grids: Sequence[Grid]) -> tuple[int, dict[Cell, Window]]:
+def fewest_windows(
+    drawn: BaseGeometry, grids: Sequence[Grid], alive: Callable[[], None] | None = None
+) -> tuple[int, dict[Cell, Window]]:
     """The number of the best of ``grids``, and its windows, by row and column from 1 on.
 
     Every part of ``drawn`` lies in one of the windows, and each holds some of it, but for those that have to
     be there so that all hang together. Of equally good ones the first grid wins, and in it the place of which
-    small moves change least.
+    small moves change least. ``alive`` is called again and again; what it raises ends the work.
     """
     drawing = _Drawing(drawn)
     best: tuple[int, int, dict[Cell, Window]] | None = None
@@ -74,12 +78,17 @@ def fewest_windows(drawn: BaseGeometry, grids: Sequence[Grid]) -> tuple[int, dic
             best = _better(best, number, drawing.windows(grid, place))
     assert best is not None
     for number, grid in enumerate(grids):
+        if alive:
+            alive()
         # What hangs together and spans so many rows and columns has at least a sheet for each step.
         rows, columns = drawing.spans(grid)
         if best[0] < rows + columns or best[0] <= 2:
             continue
-        for place in drawing.good_places(grid, below=best[0]):
-            best = _better(best, number, drawing.windows(grid, place))
+        for hoped, place in drawing.good_places(grid, below=best[0]):
+            windows = drawing.windows(grid, place)
+            best = _better(best, number, windows)
+            if len(windows) <= hoped:
+                break
     return best[1:]
 
 
@@ -112,13 +121,16 @@ class _Drawing:
         )
 
     def flush(self, grid: Grid) -> Iterator[Point]:
-        """Places of the first window: in the middle, and flush with either end of the box."""
+        """Places of the first window: with the box in the middle; where it fits only just, some more."""
         left, top, right, bottom = self.bounds
         rows, columns = self.spans(grid)
         step_x, step_y = grid.step
         spare_x = grid.across + (columns - 1) * step_x - (right - left)
         spare_y = grid.down + (rows - 1) * step_y - (bottom - top)
-        shares_x, shares_y = (((0.5,) if n == 1 else (0.5, 0.0, 1.0)) for n in (columns, rows))
+        # Other places than the middle of what is tight are all but the same, and not on the raster.
+        tight = _TIGHT * self.pixel
+        shares_x = (0.5, 0.0, 1.0) if spare_y < tight and columns > 1 else (0.5,)
+        shares_y = (0.5, 0.0, 1.0) if spare_x < tight and rows > 1 else (0.5,)
         for share_x, share_y in product(shares_x, shares_y):
             yield (left - spare_x * share_x, top - spare_y * share_y)
 
@@ -148,8 +160,8 @@ class _Drawing:
         size = (grid.across, grid.down)[axis]
         return _count(self.bounds[axis + 2] - first, size, grid.overlap)
 
-    def good_places(self, grid: Grid, below: int) -> list[Point]:
-        """Places that seem to take fewer than ``below`` windows, the best first."""
+    def good_places(self, grid: Grid, below: int) -> list[tuple[int, Point]]:
+        """How many windows, fewer than ``below``, it seems to take, and where; the best first."""
         # The first window holds the first of the drawing, and not only in what it shares with the next.
         step_x, step_y = grid.step
         wide, high = (step / math.ceil(step / self.pixel) for step in grid.step)
@@ -169,15 +181,15 @@ class _Drawing:
         chosen = np.flatnonzero(held[:, ::2, ::2].sum(axis=(1, 2)) < below)
         needed = np.full(len(held), below)
         needed[chosen] = _cover(held[chosen], below).sum(axis=(1, 2))
-        around = _blurred((needed <= needed.min()).reshape(len(away_y), len(away_x))).ravel()
-        chosen = np.flatnonzero(needed < below)
-        chosen = chosen[np.lexsort((-around[chosen], needed[chosen]))]
-        # The broadest of the best; the others from all over the equally good ones, which may differ exactly.
-        best = chosen[needed[chosen] == needed.min()]
+        around = _blurred((needed == needed.min()).reshape(len(away_y), len(away_x))).ravel()
+        hoped = int(needed.min())
+        best = np.flatnonzero(needed == hoped) if hoped < below else np.empty(0, dtype=np.intp)
+        best = best[np.argsort(-around[best], kind="stable")]
+        # The broadest, and some from all over: exactly looked at, they may differ.
         some = np.unique(np.linspace(0, len(best) - 1, min(_LOOKS, len(best))).astype(np.intp))
         down, across = np.divmod(best[some], len(away_x))
         return [
-            (left - away_x[column] * wide, top - away_y[row] * high)
+            (hoped, (left - away_x[column] * wide, top - away_y[row] * high))
             for row, column in zip(down.tolist(), across.tolist(), strict=True)
         ]
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
-from itertools import product
+from itertools import islice, product
 from typing import Final
 
 from geometry.types import Point
@@ -24,6 +24,13 @@ class PackedBox:
     """mm: its upper left corner on the sheet's room."""
     turned: bool
     """By a quarter: width and height have changed places."""
+
+
+_BOXES: Final = 900
+_FEWEST_TRIES: Final = 2
+"""How many boxes are put in altogether, about, and how many orders are tried even so."""
+_OPEN: Final = 16
+"""Sheets that are looked at for room, the last ones; those before are all but full."""
 
 
 def _area(size: Point) -> float:
@@ -46,20 +53,24 @@ _WAYS: Final[tuple[tuple[tuple[bool, ...], ...], ...]] = (
 """How boxes are turned: as comes highest; or only where they must be; or where they can be."""
 
 
-def packed(sizes: Sequence[tuple[Point, Point]], room: Point) -> list[list[PackedBox]]:
+def packed(
+    sizes: Sequence[tuple[Point, Point]], room: Point, alive: Callable[[], None] | None = None
+) -> list[list[PackedBox]]:
     """The boxes of each sheet of ``room`` (width and height, mm), on as few sheets as were found.
 
     ``sizes``: of each box as it is and turned; each fits at least one way. Boxes are put in one after the
     other, each where its lower edge comes highest along the skyline of those before; in several orders, and
-    turned as comes highest, or rather not, or rather so; the best is taken. (The bottom-left rule on a skyline: Baker,
-    Coffman, Rivest 1980; Jylänki 2010, "A Thousand Ways to Pack the Bin"; from memory.) Raises ``ValueError``
-    where one does not fit.
+    turned as comes highest, or rather not, or rather so; the best is taken. (The bottom-left rule on a
+    skyline: Baker, Coffman, Rivest 1980; Jylänki 2010, "A Thousand Ways to Pack the Bin"; from memory.)
+    ``alive`` is called again and again; what it raises ends the work. Raises ``ValueError`` where a box does
+    not fit.
     """
     best: list[_Sheet] | None = None
     least = math.ceil(sum(min(map(_area, each)) for each in sizes) / _area(room) - _ROUNDING)
-    for order, ways in product(_ORDERS, _WAYS):
+    tries = max(_FEWEST_TRIES, _BOXES // max(len(sizes), 1))
+    for ways, order in islice(product(_WAYS, _ORDERS), tries):
         if best is None or len(best) > max(least, 1):
-            sheets = _put_in(sizes, room, order, ways)
+            sheets = _put_in(sizes, room, order, ways, alive)
             if best is None or len(sheets) < len(best):
                 best = sheets
     return [sheet.boxes for sheet in best or ()]
@@ -70,11 +81,14 @@ def _put_in(
     room: Point,
     order: Callable[[Point], float],
     ways: Sequence[Sequence[bool]],
+    alive: Callable[[], None] | None,
 ) -> list[_Sheet]:
-    """Each box on the first sheet that has room for it."""
+    """Each box on the first of the last sheets that has room for it."""
     sheets: list[_Sheet] = []
     for number in sorted(range(len(sizes)), key=lambda number: -order(sizes[number][0])):
-        if not any(sheet.put(number, sizes[number], ways) for sheet in sheets):
+        if alive:
+            alive()
+        if not any(sheet.put(number, sizes[number], ways) for sheet in sheets[-_OPEN:]):
             sheets.append(_Sheet(room))
             if not sheets[-1].put(number, sizes[number], ways):
                 raise ValueError(f"box {number} is larger than the sheet")
@@ -96,7 +110,9 @@ class _Sheet:
 
         ``ways``: whether turned; the later ones are only tried where none of the earlier has room.
         """
-        if min(map(_area, sizes)) > self._free + _ROUNDING:
+        least = min(*sizes[0], *sizes[1])
+        lowest = min(down for _, down in self._skyline)
+        if lowest + least > self.room[1] + _ROUNDING or min(map(_area, sizes)) > self._free + _ROUNDING:
             return False
         for each in ways:
             places = [

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
+from functools import partial
 from typing import Final, Protocol, TypeAlias
 
 import numpy as np
@@ -77,7 +78,7 @@ class PrintJob:
         style: LengthStyle = LengthStyle.EIGHTHS,
         progress: Progress | None = None,
     ) -> PrintJob:
-        """``progress`` is called after each patch; what it raises ends the work.
+        """``progress`` is called after each patch and within; what it raises ends the work.
 
         Raises ``ExportError`` where there is nothing to print or no copy of it, and ``PaperError``.
         """
@@ -135,19 +136,27 @@ def _pages(
 ) -> list[_Page]:
     """In the order of ``fits``; where several share a sheet, it comes in the place of its first."""
     copies = range(1, options.copies + 1)
-    shared = _shared(fits, options, rooms(paper, options.margin), style) if options.together else []
+    layouts = rooms(paper, options.margin)
+    shared = (
+        _shared(fits, options, layouts, style, _alive(progress, 0, len(fits))) if options.together else []
+    )
     pages: list[tuple[_Which, _Page]] = [(min(spot.which for spot in page.spots), page) for page in shared]
     done = {spot.which for page in shared for spot in page.spots}
     first_mark = 1
     for number, (name, fit) in enumerate(fits):
         alone = [copy for copy in copies if (number, copy) not in done]
         if alone:
-            whole = _Whole.of(number, name, fit, options, paper, style, first_mark)
+            alive = _alive(progress, number, len(fits))
+            whole = _Whole.of(number, name, fit, options, paper, style, first_mark, alive)
             first_mark += sum(len(sheet.marks) for sheet in whole.sheets.sheets) // 2
             pages += [((number, copy), page) for copy in alone for page in whole.pages(copy)]
         if progress:
             progress(number + 1, len(fits))
     return [page for _, page in sorted(pages, key=lambda each: each[0])]
+
+
+def _alive(progress: Progress | None, done: int, total: int) -> Callable[[], None] | None:
+    return None if progress is None else partial(progress, done, total)
 
 
 # --- a patch that has its sheets alone ----------------------------------------------------------------
@@ -178,6 +187,7 @@ class _Whole:
         paper: Paper,
         style: LengthStyle,
         first_mark: int,
+        alive: Callable[[], None] | None,
     ) -> _Whole:
         own = template_drawing(fit, options, style)
         placement = Placement.of(own.bounds, options.mirrored)
@@ -186,7 +196,7 @@ class _Whole:
         drawn = _drawn(drawing, placed)
         labels = [shapely.box(*_mm(each.box(_dots(each.label.at)))) for each in placed]
         busy = shapely.GeometryCollection([*drawn.geoms, *labels])
-        sheets = tile(drawn, paper, margin=options.margin, busy=busy, first_mark=first_mark)
+        sheets = tile(drawn, paper, margin=options.margin, busy=busy, first_mark=first_mark, alive=alive)
         bare = frozenset(
             each for each in sheets.sheets if len(sheets.sheets) > 1 and not _holds(drawn, each.window)
         )
@@ -315,7 +325,11 @@ class _SharedPage:
 
 
 def _shared(
-    fits: Sequence[NamedFit], options: TemplateOptions, layouts: Sequence[Room], style: LengthStyle
+    fits: Sequence[NamedFit],
+    options: TemplateOptions,
+    layouts: Sequence[Room],
+    style: LengthStyle,
+    alive: Callable[[], None] | None,
 ) -> list[_SharedPage]:
     """The sheets that two or more share; one that would have a sheet alone has it without a border."""
     bounds = [fit.patch.polygon.bounds for _, fit in fits]
@@ -328,7 +342,7 @@ def _shared(
         ways = []
         for room in layouts:
             put = [each for each in left if _goes_in(sizes[each[0]], room)]
-            sheets = packed([sizes[number] for number, _ in put], (room.across, room.down))
+            sheets = packed([sizes[number] for number, _ in put], (room.across, room.down), alive)
             saved = len(put) - len(sheets)
             ways.append((saved, len(put), room, put, sheets))
         saved, _, room, put, sheets = max(ways, key=lambda way: way[:2])
@@ -339,7 +353,8 @@ def _shared(
             for sheet in sheets
             if len(sheet) > 1
         ]
-        left = [each for each in left if each not in put]
+        gone = set(put)
+        left = [each for each in left if each not in gone]
     return pages
 
 

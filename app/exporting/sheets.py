@@ -7,7 +7,7 @@ sheet's window is the part of the template that it holds; ``Sheet.origin`` is wh
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Final
 
@@ -210,15 +210,18 @@ def tile(
     overlap: float = OVERLAP,
     busy: BaseGeometry | None = None,
     first_mark: int = 1,
+    alive: Callable[[], None] | None = None,
 ) -> Sheets:
     """Lay ``template``, what is drawn, over the fewest sheets of a grid, the paper upright or turned.
 
     ``busy``: what register marks keep away from where they can. ``first_mark``: number of the first of them.
+    ``alive`` is called again and again; what it raises ends the work.
     Raises ``PaperError`` where the paper has no room between its margins.
     """
-    grids = [Grid(room.across, room.down, overlap) for room in rooms(paper, margin)]
-    number, windows = fewest_windows(template, grids)
-    room = rooms(paper, margin)[number]
+    layouts = rooms(paper, margin)
+    grids = [Grid(room.across, room.down, overlap) for room in layouts]
+    number, windows = fewest_windows(template, grids, alive)
+    room = layouts[number]
     marks = _register_marks(windows, overlap, busy, first_mark)
     return Sheets(
         paper,
