@@ -97,14 +97,14 @@ def _anchors(call: Call) -> int:
 
 
 def _template(call: Call) -> int:
-    from app.cli.tasks import template_options, work
+    from app.cli.tasks import dots_per_inch, template_options, work
     from app.exporting.template import write_template
 
     target = _target(call)
-    options = template_options(call)
+    options, dots = template_options(call), dots_per_inch(call)
     done = work(call)
     fits = [(each.name, each.fit) for each in done.fitted]
-    write_template(target, fits, options, style=done.style)
+    write_template(target, fits, options, style=done.style, dots_per_inch=dots)
     _remark(done.notes)
     _put(f"{target}\n")
     return FITS if done.fits else PROBLEM

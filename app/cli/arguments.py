@@ -67,6 +67,7 @@ class Call(NamedTuple):
     cutter: bool = False
     mark_shape: str = "circle"
     mark_size: str | None = None
+    dpi: str | None = None
     frame: str | None = None
     rows: str | None = None
     columns: str | None = None
@@ -223,6 +224,7 @@ def _command(name: str) -> _Parser:
             default="circle",
             help="how a cutter cuts a mark (default: circle)",
         )
+        parser.add_argument("--dpi", metavar="N", help=".png: dots per inch, 72 to 1200 (default: 300)")
         parser.add_argument(
             "--mark-size", metavar="LENGTH", help="how wide a cutter cuts a mark (default: 3 mm)"
         )

@@ -124,6 +124,18 @@ def template_options(call: Call) -> TemplateOptions:
     )
 
 
+def dots_per_inch(call: Call) -> int | None:
+    """What the call wants of a picture; None where it says nothing. Raises ``WedgewrightError``."""
+    from app.exporting.options import check_dots_per_inch
+
+    if call.dpi is None:
+        return None
+    with placed("--dpi"):
+        dots = _count(call.dpi)
+        check_dots_per_inch(dots)
+    return dots
+
+
 def asked_for(call: Call) -> Content:
     """The patches that the call chooses from its file, with their settings as it changes them."""
     changes = _changes(call.settings, call.unit)

@@ -42,6 +42,18 @@ def check_mark_size(size: float) -> None:
         raise SettingsError(what, do=f"give {least:g} mm to {most:g} mm")
 
 
+DOTS_PER_INCH: Final = (72, 1200)
+"""Of a picture: fewer are of no use as a template, and more no printer shows (common practice, no source)."""
+
+
+def check_dots_per_inch(dots: int) -> None:
+    """Raises ``SettingsError`` where no picture is made so."""
+    least, most = DOTS_PER_INCH
+    if not least <= dots <= most:
+        what = f"{dots} dots per inch are too {'many' if dots > most else 'few'}"
+        raise SettingsError(what, do=f"give {least} to {most}")
+
+
 @dataclass(frozen=True, slots=True)
 class TemplateOptions:
     """The choices of one print; each default is what most prints want."""

@@ -10,7 +10,8 @@ from typing import Final
 from PySide6.QtCore import QBuffer, QIODevice
 from PySide6.QtGui import QColor, QImage, QPainter
 
-from app.exporting.options import STANDARD, TemplateOptions
+from app.exporting.options import DOTS_PER_INCH as DOTS_PER_INCH_RANGE
+from app.exporting.options import STANDARD, TemplateOptions, check_dots_per_inch
 from app.exporting.painter import Look, paint, place_labels
 from app.exporting.qt import need_application
 from app.exporting.side_by_side import picture_drawing, side_by_side, with_border
@@ -22,8 +23,6 @@ from geometry.types import Point
 from geometry.units import MM_PER_INCH, LengthStyle
 
 DOTS_PER_INCH: Final = 300
-_FEWEST_DOTS: Final = 72
-"""Dots per inch below which a picture is of no use as a template."""
 _MOST_PASTED: Final = 3000
 """Dots along a picture that is pasted elsewhere."""
 _MOST_DOTS: Final = 64_000_000
@@ -41,15 +40,19 @@ def template_png(
     None is ``DOTS_PER_INCH`` or, if that is too large, fewer. ``progress`` is called after each; what it
     raises ends the work.
 
-    Raises ``ExportError`` where that, or even ``_FEWEST_DOTS``, make it too large.
+    Raises ``ExportError`` where that, or even the fewest that are of use, make it too large, and
+    ``SettingsError`` for a resolution that is out of range.
     """
+    fewest, _ = DOTS_PER_INCH_RANGE
+    if dots_per_inch is not None:
+        check_dots_per_inch(dots_per_inch)
     width, height, _ = _laid_out(fits, options)
     most = math.sqrt(_MOST_DOTS / (width * height)) * MM_PER_INCH
-    asked = _FEWEST_DOTS if dots_per_inch is None else dots_per_inch
+    asked = fewest if dots_per_inch is None else dots_per_inch
     if asked > most:
         what = f"a picture {width / 1000:.1f} m wide and {height / 1000:.1f} m high would be too large"
         do = "write .pdf or .svg, or fewer patches"
-        if most >= _FEWEST_DOTS:
+        if most >= fewest:
             what = f"at {asked} dots per inch {what}"
             do = f"choose {math.floor(most)} dots per inch or fewer, or {do}"
         raise ExportError(what, where="PNG", do=do)
@@ -69,13 +72,18 @@ def template_image(
     progress: Progress | None = None,
     dots_per_inch: float = DOTS_PER_INCH,
 ) -> QImage:
-    """The picture itself, which states its resolution; as ``template_png``, whatever its size."""
+    """The picture itself, which states its resolution; as ``template_png``, whatever its size.
+
+    Raises ``ExportError`` where there is no memory for it.
+    """
     need_application()
     width, height, places = _laid_out(fits, options)
     # PNG holds whole dots per metre; a mm is made a thousandth of them exactly.
     dots_per_metre = int(dots_per_inch / MM_PER_INCH * 1000)
     scale = dots_per_metre / 1000
     image = QImage(math.ceil(width * scale), math.ceil(height * scale), QImage.Format.Format_RGB32)
+    if image.isNull():
+        raise ExportError("there is not enough memory for it", where="PNG", do="choose fewer dots per inch")
     image.fill(QColor(PAPER[Role.CLOTH]))
     image.setDotsPerMeterX(dots_per_metre)
     image.setDotsPerMeterY(dots_per_metre)
