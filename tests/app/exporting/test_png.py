@@ -1,6 +1,7 @@
 from __future__ import annotations
 
 import io
+import struct
 
 import numpy as np
 import pytest
@@ -11,7 +12,7 @@ from app.exporting.options import TemplateKind, TemplateOptions
 from app.exporting.png import template_png
 from app.exporting.template import ExportError
 from app.sketch.palette import PAPER, Role
-from geometry import Patch, Settings, fit
+from geometry import Patch, Settings, SettingsError, fit
 from tests.app.exporting.samples import square
 
 
@@ -72,3 +73,63 @@ def test_what_would_be_too_coarse_is_refused() -> None:
     huge = fit(Patch([(0, 0), (9000, 0), (9000, 9000), (0, 9000)]), (4500.0, 4500.0))
     with pytest.raises(ExportError, match=r"a picture 9.0 m wide and 9.0 m high .*; write .pdf or .svg"):
         template_png([("Huge", huge)])
+
+
+def stated(data: bytes) -> tuple[int, int]:
+    """Dots per metre across and down, from the chunk pHYs itself (PNG specification, 11.3.4.3)."""
+    at = data.index(b"pHYs") + 4
+    across, down, unit = struct.unpack(">IIB", data[at : at + 9])
+    assert unit == 1, "the unit is the metre"
+    return across, down
+
+
+@pytest.mark.parametrize("dots", [72, 96, 150, 299, 600])
+def test_the_resolution_that_is_asked_for_is_stated_and_true(dots: int) -> None:
+    data = template_png([("Kite", square(50.8))], TemplateOptions(TemplateKind.LINES), dots_per_inch=dots)
+    across, down = stated(data)
+    assert across == down
+    assert across == pytest.approx(dots / 0.0254, abs=1)
+    pixels, mm = picture(data)
+    assert mm == pytest.approx(25.4 / dots, rel=1e-3)
+    _, columns = near(pixels, PAPER[Role.SEAM])
+    assert np.ptp(columns) * mm == pytest.approx(50.8 + 2.25 / 72 * 25.4, abs=2 * mm)
+
+
+def test_a_resolution_out_of_range_or_too_large_is_refused_before_any_room_is_taken(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    def taken(*_: object) -> None:
+        raise AssertionError("room is taken")
+
+    monkeypatch.setattr(png, "QImage", taken)
+    for dots, words in (
+        (0, "0 dots per inch are too few; give 72 to 1200"),
+        (-300, "too few"),
+        (71, "too few"),
+        (1201, "1201 dots per inch are too many; give 72 to 1200"),
+    ):
+        with pytest.raises(SettingsError, match=words):
+            template_png([("Kite", square(50.8))], dots_per_inch=dots)
+    with pytest.raises(
+        ExportError, match=r"at 1200 dots per inch a picture .*; choose 894 dots .* or fewer, or"
+    ):
+        template_png([("Kite", square())], dots_per_inch=1200)
+
+
+def test_no_memory_is_said(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(png, "QImage", _NoImage)
+    with pytest.raises(
+        ExportError, match=r"^PNG: there is not enough memory for it; choose fewer dots per inch"
+    ):
+        template_png([("Kite", square(50.8))])
+
+
+class _NoImage:
+    class Format:
+        Format_RGB32 = None
+
+    def __init__(self, *_: object) -> None:
+        pass
+
+    def isNull(self) -> bool:  # noqa: N802  # as Qt names it
+        return True
