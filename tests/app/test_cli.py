@@ -23,6 +23,7 @@ from app.plan.model import Plan, PlanPatch
 from app.plan.plan_file import SUFFIX, write_plan
 from geometry import Patch, Settings
 from geometry.units import LengthStyle, format_length
+from tests.app.exporting.pdf_reading import pages_of
 
 ROOT = Path(__file__).parents[2]
 INCH = 25.4
@@ -520,6 +521,26 @@ def test_a_template_is_written_and_named(run: Run, plan: Path, tmp_path: Path, e
     assert target.read_bytes()[:4] == (b"%PDF" if ending == "pdf" else b"<?xml"[:4])
 
 
+def test_what_a_template_shows_and_how_it_lies_can_be_said(run: Run, plan: Path, tmp_path: Path) -> None:
+    target = tmp_path / "out.pdf"
+
+    def text(*options: str) -> tuple[int, str, float]:
+        call = ("template", plan, "-o", target, "--patch", "Block", "--unit", "cm", *options)
+        assert run(*call)[::2] == (0, "")
+        pages = pages_of(target.read_bytes())
+        return len(pages), " ".join(page.text for page in pages), pages[0].width
+
+    alone, words, _ = text("--paper", "tabloid")
+    assert alone == 1
+    assert "Mirrored" not in words
+    _, mirrored, width = text("--paper", "330x480mm", "--mirrored", "--no-numbers", "--no-echoes", "--arrows")
+    assert "Mirrored" in mirrored
+    assert width == pytest.approx(330.0, abs=0.2) or width == pytest.approx(480.0, abs=0.2)
+    assert text("--paper", "tabloid", "--copies", "3", "--separate")[0] == 3
+    assert "copy 3 of 3" in text("--paper", "tabloid", "--copies", "3", "--separate")[1]
+    assert text("--paper", "tabloid", "--margin", "4")[0] > 1  # cm
+
+
 def test_a_template_of_what_does_not_fit_is_written_and_says_so(run: Run, plan: Path, tmp_path: Path) -> None:
     status, _, err = run("template", plan, "-o", tmp_path / "out.pdf")
     assert (status, err) == (1, "")
@@ -534,6 +555,11 @@ def test_a_template_of_what_does_not_fit_is_written_and_says_so(run: Run, plan: 
         ("missing/out.pdf", [], ["out.pdf"]),
         ("folder.pdf", [], ["folder.pdf"]),
         ("out.pdf", ["--paper", "napkin"], ["napkin", "a4"]),
+        ("out.pdf", ["--paper", "13x19"], ["--paper", "13x19", "no unit"]),
+        ("out.pdf", ["--copies", "0"], ["--copies", "1 or more"]),
+        ("out.pdf", ["--copies", "two"], ["--copies", "two"]),
+        ("out.pdf", ["--margin", "1"], ["--margin", "no unit"]),
+        ("out.pdf", ["--margin", "4in"], ["no room"]),
         ("out.pdf", ["--kind", "dots"], ["dots"]),
         ("out.pdf", ["--patch", "Blok"], ["Block"]),
     ],

@@ -53,6 +53,32 @@ def test_stitches_lie_where_the_fit_has_them() -> None:
     assert not stitch[round((12 + 25) / mm), round((12 + 38) / mm)]
 
 
+def test_mirrored_stitches_lie_where_the_mirror_has_them() -> None:
+    drawn = fit(Patch([(0, 0), (120, 0), (90, 80), (0, 60)]), (40.0, 30.0))
+    shown = []
+    for mirrored in (False, True):
+        options = TemplateOptions(kind=TemplateKind.LINES, numbers=False, mirrored=mirrored)
+        pixels, _ = picture(template_png([("Kite", drawn)], options))
+        stitch = np.zeros(pixels.shape[:2], dtype=bool)
+        stitch[near(pixels, PAPER[Role.STITCH])] = True
+        shown.append(stitch[:, ::-1] if mirrored else stitch)
+    plain, back = shown
+    assert plain.sum() > 5000
+    for one, other in ((plain, back), (back, plain)):
+        rows, columns = one.nonzero()
+        around = np.zeros(len(rows), dtype=bool)
+        for down in (-2, -1, 0, 1, 2):
+            for across in (-2, -1, 0, 1, 2):
+                around |= other[rows + down, columns + across]
+        assert around.mean() > 0.995
+
+
+def test_copies_stand_side_by_side() -> None:
+    one, mm = picture(template_png([("Kite", square(50.8))]))
+    two, _ = picture(template_png([("Kite", square(50.8))], TemplateOptions(copies=2)))
+    assert (two.shape[1] - one.shape[1]) * mm == pytest.approx(50.8 + 12.0, abs=2 * mm)
+
+
 def test_findings_are_drawn_in_their_colour() -> None:
     thin = fit(Patch([(0, 0), (90, 0), (90, 60), (0, 60)]), (10.0, 30.0), Settings(spans_per_side=6))
     assert not thin.fits

@@ -206,6 +206,43 @@ def test_papers_by_name_and_country() -> None:
         paper_named("foolscap")
 
 
+@pytest.mark.parametrize(
+    ("text", "width", "height"),
+    [
+        ("13x19in", 330.2, 482.6),
+        ("330x480mm", 330.0, 480.0),
+        (" 33 × 48 cm ", 330.0, 480.0),
+        ("19 in x 13 in", 330.2, 482.6),
+        ("13in x 48,26cm", 330.2, 482.6),
+        ("8 1/2 x 11 in", LETTER.width, LETTER.height),
+        ("13X19IN", 330.2, 482.6),
+    ],
+)
+def test_a_paper_may_have_its_own_size(text: str, width: float, height: float) -> None:
+    paper = paper_named(text)
+    assert (paper.width, paper.height) == pytest.approx((width, height))
+    assert paper.name == text.strip()
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        (
+            "13x19",
+            "paper “13x19”: “19” has no unit; give width and height with a unit, like 13x19in or 330x480mm",
+        ),
+        ("13inx19", "“19” has no unit"),
+        ("0x19in", "no size that a page can have; give sides from 60 mm to 5 m"),
+        ("30x6000mm", "no size that a page can have"),
+        ("13x19yd", "is not a length; give width and height"),
+        ("1x2x3in", "no paper that is known; choose one of letter, .* or give its size, like 13x19in"),
+    ],
+)
+def test_no_size_of_paper_is_guessed(text: str, words: str) -> None:
+    with pytest.raises(PaperError, match=words):
+        paper_named(text)
+
+
 def test_paper_without_room_is_refused() -> None:
     with pytest.raises(PaperError, match="no room"):
         tile(SHAPES["3 in"], Paper("Card", 90.0, 95.0))

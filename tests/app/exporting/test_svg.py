@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 import xml.etree.ElementTree as ET
 
 import numpy as np
@@ -164,6 +165,58 @@ def test_kinds_show_lines_marks_or_both() -> None:
     assert "wedge-1" in lines - marks
     assert "mark-A1" in marks - lines
     assert {"seam", "stitchable-area", "anchor"} <= lines & marks
+
+
+def test_mirrored_is_the_mirror_image_and_says_so() -> None:
+    drawn = slanted()
+    text = template_svg([("Kite", drawn)], TemplateOptions(mirrored=True))
+    document = read(text)
+    by_name = named(document)
+    left, _, right, _ = drawn.patch.polygon.bounds
+    for wedge in drawn.fans[0].wedges:
+        expected = wedge.outline * (-1, 1) + (left + right, 0) + moved(drawn)
+        assert points(by_name[f"wedge-{wedge.number}"]) == pytest.approx(expected, rel=CLOSE, abs=1e-5)
+    texts = [element.text for element in document.elements() if isinstance(element, Text)]
+    assert "Mirrored" in texts
+    assert "matrix" not in text  # letters are not mirrored with it
+    assert "scale" not in text
+    assert "Mirrored" not in template_svg([("Kite", drawn)])
+
+
+def test_copies_echoes_numbers_and_arrows_as_asked_for() -> None:
+    echoed = fit(
+        Patch([(0, 0), (150, 0), (150, 150), (0, 150)]),
+        (75.0, 75.0),
+        Settings(echo_count=2, echo_spacing=4.0),
+    )
+
+    def groups(**changed: object) -> list[str]:
+        text = template_svg([("Kite", echoed)], TemplateOptions(**changed))  # type: ignore[arg-type]
+        return [group.get("id", "") for group in ET.fromstring(text).iter(f"{NS}g")]
+
+    assert "echoes" in groups()
+    assert "echoes" not in groups(echoes=False)
+    assert [name for name in groups(copies=3) if re.fullmatch(r"patch-\d", name)] == [
+        "patch-1", "patch-2", "patch-3",
+    ]  # fmt: skip
+    plain, arrowed = (
+        template_svg([("Kite", square())], TemplateOptions(arrows=each)) for each in (False, True)
+    )
+    assert 'id="stitch-path"' in arrowed
+    assert 'id="stitch-path"' not in plain
+    document = read(template_svg([("Kite", echoed)], TemplateOptions(numbers=False)))
+    words = {element.text for element in document.elements() if isinstance(element, Text)}
+    assert "1" not in words
+    assert "A1" in words
+
+
+def test_dots_to_prick_are_solid() -> None:
+    document = read(template_svg([("Kite", square())], TemplateOptions(kind=TemplateKind.MARKS)))
+    by_name = named(document)
+    for mark in square().fans[0].marks:
+        circle = by_name[f"mark-{mark.name}"]
+        assert isinstance(circle, Circle)
+        assert circle.fill == circle.stroke != "none"
 
 
 @pytest.mark.parametrize("name", ['<b> & "q"', "]]>", "日本 ü 🧵", "a\x00b\x1f\ufffe", "line\nbreak"])
