@@ -91,9 +91,18 @@ class CardDialog(PrintDialog):
             patches = []
             for done, number in enumerate(numbers):
                 patches.append(self._card_patch(number))
-                progress(done, len(numbers))
+                progress(done, 2 * len(numbers))
             style, title = self._session.style, self._session.plan.title
-            made.append(CardJob.of(patches, self._kind, self.paper.paper, style, title))
+            made.append(
+                CardJob.of(
+                    patches,
+                    self._kind,
+                    self.paper.paper,
+                    style,
+                    title,
+                    lambda done, of: progress(of + done, 2 * of),
+                )
+            )
 
         self.make(tr("Laying out the pages"), work)
         if made:

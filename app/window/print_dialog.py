@@ -67,7 +67,7 @@ class PrintDialog(QDialog):
         self._row = QHBoxLayout()
         self._row.setSpacing(8)
         self._row.addStretch(1)
-        self.cancel = self._button(tr("Cancel"), self.reject)
+        self.cancel = self._button(tr("Cancel"), tr("Prints nothing."), self.reject)
         self._outputs: list[QPushButton] = []
         layout = QVBoxLayout(self)
         layout.setContentsMargins(24, 24, 24, 16)
@@ -81,17 +81,21 @@ class PrintDialog(QDialog):
     def settle(self) -> None:
         """All choices are there: their column gets its width, and the buttons of every print come last."""
         self.choices.addStretch(1)
-        self.offer(tr("Save as P&DF…"), self._save_pdf)
-        self.print_button = self.offer(tr("Pr&int…"), self._print)
+        self.offer(
+            tr("Save as P&DF…"), tr("The sheets in a file, to print later or elsewhere."), self._save_pdf
+        )
+        self.print_button = self.offer(
+            tr("Pr&int…"), tr("Asks for the printer, and prints the sheets."), self._print
+        )
         self.print_button.setDefault(True)
         self.print_button.setFocus()
         column = self._area.widget()
         assert column is not None
         self._area.setFixedWidth(max(_CHOICES_WIDTH, column.sizeHint().width()) + 16)
 
-    def offer(self, words: str, do: Callable[[], object]) -> QPushButton:
+    def offer(self, words: str, about: str, do: Callable[[], object]) -> QPushButton:
         """A button that makes something of the print."""
-        button = self._button(words, do)
+        button = self._button(words, about, do)
         self._outputs.append(button)
         return button
 
@@ -147,8 +151,10 @@ class PrintDialog(QDialog):
 
     # ------------------------------------------------------------------------------------------------
 
-    def _button(self, words: str, do: Callable[[], object]) -> QPushButton:
+    def _button(self, words: str, about: str, do: Callable[[], object]) -> QPushButton:
         button = QPushButton(words, self)
+        button.setToolTip(about)
+        button.setWhatsThis(about)
         button.setAccessibleName(words.replace("&", ""))
         button.setAutoDefault(True)  # Enter presses the button that has the keys, else the usual one
         button.clicked.connect(lambda: do())

@@ -51,7 +51,8 @@ class ResolutionDialog(QDialog):
         self.save.setDefault(True)
         self.save.clicked.connect(self.accept)
         for button in (cancel, self.save):
-            button.setAccessibleName(button.text().replace("&", ""))
+            button.setAccessibleName(button.text().replace("&", "").replace("…", ""))
+            button.setToolTip(button.accessibleName())
         buttons = QHBoxLayout()
         buttons.addStretch(1)
         buttons.addWidget(cancel)
@@ -74,7 +75,7 @@ class ResolutionDialog(QDialog):
 
     def accept(self) -> None:
         """What is still being typed counts; what cannot be is said."""
-        self.setFocus()
+        self.field.editingFinished.emit()
         if self.choice.value != _OTHER or not self._wrong.text():
             super().accept()
 

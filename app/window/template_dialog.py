@@ -67,8 +67,8 @@ class TemplateDialog(PrintDialog):
             widget.setToolTip(tr("How often each patch is printed."))
             widget.setWhatsThis(tr("How often each patch is printed."))
         self._lay_out()
-        self.offer(tr("Save d&rawing…"), self._save_drawing)
-        self.offer(tr("Save pict&ure…"), self._save_picture)
+        self.offer(tr("Save d&rawing…"), tr("Lines, true to size, for another program."), self._save_drawing)
+        self.offer(tr("Save pict&ure…"), tr("A picture, as fine as you choose."), self._save_picture)
         self.settle()
         connect_all(
             [
