@@ -15,7 +15,7 @@ from PySide6.QtCore import (
     QTimer,
     Signal,
 )
-from PySide6.QtGui import QColor, QFont, QFontMetrics, QPainter, QResizeEvent
+from PySide6.QtGui import QColor, QFont, QFontMetrics, QFontMetricsF, QPainter, QResizeEvent
 from PySide6.QtWidgets import (
     QAbstractItemView,
     QLabel,
@@ -37,7 +37,7 @@ from app.window.glyphs import LEVEL_ROLES, paint_level
 from app.window.look import Look
 from app.window.rest import Rest
 from app.window.session import Session
-from app.window.word_list import WordList, wrapped_height
+from app.window.word_list import WordList, two_lines, unbroken, wrapped_height
 from geometry.findings import Finding, Level, Remedy
 from geometry.remedies import MOST, WITHOUT, search
 
@@ -184,7 +184,9 @@ class FindingsPanel(QWidget):
 
 
 class _Button(QPushButton):
-    """A button whose words are shortened in the middle where the panel is narrow; the tip has them whole."""
+    """A button with its words in two lines where the panel is narrow, and shortened where that is not
+    enough; the tip has them whole.
+    """
 
     def __init__(self, parent: QWidget) -> None:
         super().__init__(parent)
@@ -206,8 +208,7 @@ class _Button(QPushButton):
         self._shorten()
 
     def _shorten(self) -> None:
-        room = self.width() - 24
-        self.setText(self.fontMetrics().elidedText(self._words, Qt.TextElideMode.ElideMiddle, room))
+        self.setText("\n".join(two_lines(self._words, QFontMetricsF(self.font()), self.width() - 24)))
 
 
 class FindingsModel(QAbstractListModel):
@@ -267,7 +268,7 @@ class _Delegate(QStyledItemDelegate):
         title, words = self._fonts()
         room = width - _SIDE - _RIGHT
         height = wrapped_height(_heading(finding), title, room) + wrapped_height(
-            str(index.data()), words, room
+            unbroken(str(index.data())), words, room
         )
         return QSize(width, height + 20)
 
@@ -298,7 +299,7 @@ class _Delegate(QStyledItemDelegate):
         painter.drawText(
             QRectF(left, top + used + 2, width, box.bottom() - top - used),
             Qt.TextFlag.TextWordWrap,
-            str(index.data()),
+            unbroken(str(index.data())),
         )
         painter.restore()
 

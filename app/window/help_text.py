@@ -2,19 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from html import escape
 from typing import Final
 
 from PySide6.QtGui import QAction, QKeySequence
 from PySide6.QtWidgets import QMenu
 
+from app.sketch.setting_words import QUESTIONS
 from app.sketch.translate import tr
 from app.window.actions import Actions
 from app.window.status import HINTS
 
 _HERE: Final = "\x1a"
 """Stands in a sentence where an action is named."""
+
+
+_WIDTHS: Final = {2: (32, 68), 3: (32, 20, 48)}
+"""Of the columns, in per cent: alike in all tables."""
 
 
 def help_html(actions: Actions) -> str:
@@ -43,6 +48,56 @@ def help_html(actions: Actions) -> str:
                 "Lengths are typed as you write them: 4 3/8, 4-3/8, 3/8\", 2' 6 1/2, 11 cm, 4.375. "
                 "Arrow keys move what is chosen; with Ctrl in smaller steps. With Ctrl held nothing catches "
                 "the hand. The wheel and Shift with the arrows move the view, Ctrl with the wheel zooms."
+            )
+        ),
+        _heading(tr("Curved sides, and holes")),
+        _list(
+            tr(
+                "The small ring in the middle of a side pulls the side into a curve; pull it back between "
+                "the corners, and the side is straight again."
+            ),
+            _named(
+                tr(
+                    "{action} leaves a hole in the patch free of stitches; its corners and sides are dragged "
+                    "as the others are.",
+                    action=_HERE,
+                ),
+                actions.cut_hole,
+            ),
+        ),
+        _heading(tr("Good anchors, and several fans")),
+        _list(
+            _named(
+                tr("{action} lists the best anchors, each with its score.", action=_HERE), actions.suggest
+            ),
+            _named(
+                tr(
+                    "{action} lays signs under the fan: the larger one is, the better an anchor it is.",
+                    action=_HERE,
+                ),
+                actions.anchor_map,
+            ),
+            tr(
+                "More anchors, each with its fan, are added in the settings; the canvas says in which order "
+                "the fans are stitched, and where the path starts."
+            ),
+        ),
+        _heading(tr("Walk, and the cloth in your hands")),
+        _paragraph(
+            _named(
+                tr(
+                    "Where the cloth is turned under the machine, {action} draws in a corner how it lies "
+                    "just then; you sit at the foot of that picture, and stitch towards yourself.",
+                    action=_HERE,
+                ),
+                actions.turned_cloth,
+            ),
+        ),
+        _heading(tr("Fingers")),
+        _paragraph(
+            tr(
+                "On a screen that feels fingers, one finger does all that the mouse does; two move the view, "
+                "and zoom it as they part."
             )
         ),
         _heading(tr("Findings")),
@@ -97,6 +152,8 @@ def help_html(actions: Actions) -> str:
             tr("Cut away from yourself, and close the rotary blade whenever you put it down."),
             tr("The manual of your machine comes before anything said here."),
         ),
+        _heading(tr("All settings")),
+        *_settings(),
         _heading(tr("Everything in the menus, and its keys")),
         *_menus(actions),
     ]
@@ -123,12 +180,27 @@ def keys_of(action: QAction) -> str:
 def _menus(actions: Actions) -> Iterator[str]:
     for menu in actions.menus:
         yield _heading(menu.title().replace("&", ""), 3)
-        rows = (
-            f"<tr><td>{escape(plain(action))}</td><td>{escape(keys_of(action))}</td>"
-            f"<td>{escape(action.whatsThis())}</td></tr>"
-            for action in _actions_of(menu)
+        yield _table((plain(action), keys_of(action), action.whatsThis()) for action in _actions_of(menu))
+
+
+def _settings() -> Iterator[str]:
+    """What stands beside each in the settings."""
+    for question in QUESTIONS:
+        yield _heading(tr(question.title), 3)
+        yield _table((tr(setting.name).replace("&", ""), tr(setting.about)) for setting in question.settings)
+
+
+def _table(rows: Iterable[tuple[str, ...]]) -> str:
+    lines = "".join(
+        "<tr>"
+        + "".join(
+            f"<td width='{wide}%'>{escape(cell)}</td>"
+            for cell, wide in zip(row, _WIDTHS[len(row)], strict=True)
         )
-        yield f"<table cellspacing='0' cellpadding='4' width='100%'>{''.join(rows)}</table>"
+        + "</tr>"
+        for row in rows
+    )
+    return f"<table cellspacing='0' cellpadding='4' width='100%'>{lines}</table>"
 
 
 def _actions_of(menu: QMenu) -> Iterator[QAction]:

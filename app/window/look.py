@@ -259,7 +259,7 @@ def style_sheet(palette: Palette, scale: float = 1.0) -> str:
     QTabBar {{ background: {frame}; }}
     QTabBar::tab {{
         background: {frame}; color: {quiet}; border: none; border-top: 4px solid {frame};
-        padding: 2px 16px; min-height: {LEAST_TARGET}px; min-width: 48px;
+        padding: 2px 8px; min-height: {LEAST_TARGET}px; min-width: 48px;
     }}
     QTabBar::tab:hover {{ background: {cloth}; color: {text}; border-top-color: {cloth}; }}
     QTabBar::tab:selected {{ background: {cloth}; color: {text}; border-top-color: {text}; }}

@@ -15,6 +15,7 @@ from app.sketch.palette import Palette, Role
 from app.sketch.view import View
 from app.window.glyphs import paint_level
 from app.window.look import Look
+from app.window.word_list import two_lines
 from geometry import Fit
 from geometry.findings import Level
 
@@ -47,7 +48,8 @@ class PictureRows(QStyledItemDelegate):
         self._pictures: dict[tuple[int, int, float], tuple[Fit, QPixmap]] = {}
 
     def sizeHint(self, option: QStyleOptionViewItem, index: QModelIndex | QPersistentModelIndex) -> QSize:
-        return QSize(200, max(ROW_HEIGHT, 4 * option.fontMetrics.height() + 12))
+        lines = 4 if self._look.text_scale <= 1 else 5  # larger words need more of them
+        return QSize(200, max(ROW_HEIGHT, lines * option.fontMetrics.height() + 12))
 
     def paint(
         self,
@@ -77,9 +79,12 @@ class PictureRows(QStyledItemDelegate):
         name, verdict, below = self._rows.words_at(row)
         bold = QFont(painter.font())
         bold.setBold(True)
-        names = _two_lines(name, QFontMetricsF(bold), box.width())
-        line = QFontMetricsF(bold).height()
-        top = box.center().y() - line * (len(names) + 1 + bool(below)) / 2
+        metrics = QFontMetricsF(bold)
+        names = two_lines(name, metrics, box.width())
+        quiet = two_lines(below, QFontMetricsF(painter.font()), box.width()) if below else []
+        quiet = quiet[: max(int((box.height() - 4) // metrics.height()) - 1 - len(names), 1)]
+        line = metrics.height()
+        top = box.center().y() - line * (len(names) + 1 + len(quiet)) / 2
         left_aligned = Qt.AlignmentFlag.AlignLeft
         plain = painter.font()
         painter.setFont(bold)
@@ -95,8 +100,9 @@ class PictureRows(QStyledItemDelegate):
             left += 18
         painter.drawText(QRectF(left, top, box.right() - left, line), left_aligned, verdict)
         painter.setPen(QColor(palette[Role.QUIET]))
-        below = painter.fontMetrics().elidedText(below, Qt.TextElideMode.ElideRight, int(box.width()))
-        painter.drawText(QRectF(box.left(), top + line, box.width(), line), left_aligned, below)
+        for words in quiet:
+            top += line
+            painter.drawText(QRectF(box.left(), top, box.width(), line), left_aligned, words)
 
     def _picture(self, fit: Fit, palette: Palette, ratio: float) -> QPixmap:
         key = (id(fit), id(palette), ratio)
@@ -120,15 +126,3 @@ def worst(fit: Fit | None) -> Level | None:
     """The level to show a sign for; notes are no verdict."""
     levels = {finding.level for finding in fit.findings} if fit is not None else set()
     return next((level for level in (Level.PROBLEM, Level.CAUTION) if level in levels), None)
-
-
-def _two_lines(name: str, metrics: QFontMetricsF, width: float) -> list[str]:
-    """``name`` in one line, or broken between two words, each cut short where it is still too long."""
-    if metrics.horizontalAdvance(name) <= width:
-        return [name]
-    words = name.split(" ")
-    count = len(words)
-    while count > 1 and metrics.horizontalAdvance(" ".join(words[:count])) > width:
-        count -= 1
-    lines = [" ".join(words[:count]), " ".join(words[count:])]
-    return [metrics.elidedText(line, Qt.TextElideMode.ElideRight, width) for line in lines if line]

@@ -43,10 +43,18 @@ class PreferencesDialog(QDialog):
         left = QVBoxLayout()
         left.setSpacing(0)
         self._styles = self._choice(
-            left, tr("Units"), {style.value: tr(words) for style, words in STYLE_WORDS.items()}
+            left,
+            tr("Units"),
+            {style.value: tr(words) for style, words in STYLE_WORDS.items()},
+            tr("How lengths are shown, and read where no unit is typed"),
         )
         left.addSpacing(16)
-        self._papers = self._choice(left, tr("Paper"), {key: paper.name for key, paper in PAPERS.items()})
+        self._papers = self._choice(
+            left,
+            tr("Paper"),
+            {key: paper.name for key, paper in PAPERS.items()},
+            tr("The sheets that are printed on"),
+        )
         left.addStretch(1)
         _check(self._styles, session.style.value)
         _check(self._papers, preferences.paper().name.lower())
@@ -125,10 +133,14 @@ class PreferencesDialog(QDialog):
         row.addStretch(1)
         cancel = QPushButton(tr("Cancel"))
         cancel.setAccessibleName(tr("Cancel"))
+        cancel.setToolTip(tr("Leaves everything as it was"))
+        cancel.setWhatsThis(cancel.toolTip())
         cancel.setAutoDefault(False)
         cancel.clicked.connect(self.reject)
         self.keep = QPushButton(tr("&Keep"))
         self.keep.setAccessibleName(tr("Keep"))
+        self.keep.setToolTip(tr("Keeps what is chosen here, for this plan and those to come"))
+        self.keep.setWhatsThis(self.keep.toolTip())
         self.keep.setAutoDefault(False)  # Enter belongs to the field that is typed in
         self.keep.clicked.connect(self.accept)
         self.all_usual.setAutoDefault(False)
@@ -136,7 +148,9 @@ class PreferencesDialog(QDialog):
         row.addWidget(self.keep)
         return row
 
-    def _choice(self, layout: QVBoxLayout, question: str, answers: Mapping[str, str]) -> QButtonGroup:
+    def _choice(
+        self, layout: QVBoxLayout, question: str, answers: Mapping[str, str], sentence: str
+    ) -> QButtonGroup:
         layout.addWidget(_heading(question))
         layout.addSpacing(4)
         group = QButtonGroup(self)
@@ -145,6 +159,8 @@ class PreferencesDialog(QDialog):
             plain = words.replace("&", "")
             button.setProperty("choice", choice)
             button.setAccessibleName(tr("{question}: {answer}", question=question, answer=plain))
+            button.setToolTip(sentence)
+            button.setWhatsThis(sentence)
             group.addButton(button)
             tab_to_the_checked(button)
             layout.addWidget(button)

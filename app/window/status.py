@@ -33,7 +33,7 @@ class StatusLine(QWidget):
         super().__init__(parent)
         self._session = session
         self._hint = ""
-        self.hint = QLabel(self)
+        self.hint = _Hint(self)
         self.hint.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Preferred)
         self.verdict = _Verdict(look, self)
         layout = QHBoxLayout(self)
@@ -74,6 +74,16 @@ class StatusLine(QWidget):
         levels = {finding.level for finding in (fit.prompt_findings if prompt else fit.findings)}
         worst = next((level for level in (Level.PROBLEM, Level.CAUTION) if level in levels), None)
         self.verdict.show_words(verdict(fit, prompt=prompt), worst)
+
+
+class _Hint(QLabel):
+    """Ends in dots where it is too long; the tip has it whole."""
+
+    def paintEvent(self, event: QPaintEvent) -> None:
+        with QPainter(self) as painter:
+            text = self.fontMetrics().elidedText(self.text(), Qt.TextElideMode.ElideRight, self.width())
+            painter.setPen(self.palette().windowText().color())
+            painter.drawText(self.rect(), Qt.AlignmentFlag.AlignVCenter, text)
 
 
 class _Verdict(QWidget):

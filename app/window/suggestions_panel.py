@@ -32,7 +32,7 @@ from app.window.anchor_work import AnchorWork
 from app.window.look import Look
 from app.window.session import Session
 from app.window.suggestions_model import SuggestionsModel
-from app.window.word_list import WordList, wrapped_height
+from app.window.word_list import WordList, unbroken, wrapped_height
 from geometry.anchors import Suggestion
 
 _Index = QModelIndex | QPersistentModelIndex
@@ -217,7 +217,7 @@ class _Delegate(QStyledItemDelegate):
 
     def _lines(self, row: int, room: int) -> list[tuple[str, QFont, int]]:
         """Text, font and width of each piece, from the top down; beside the name stands the score."""
-        name, total, figures, made_up = self._model.words_at(row)
+        name, total, figures, made_up = map(unbroken, self._model.words_at(row))
         plain = self._view.font()
         bold, small = QFont(plain), QFont(plain)
         bold.setBold(True)

@@ -5,10 +5,11 @@ from __future__ import annotations
 from typing import Final
 
 from PySide6.QtCore import QSize, Qt
-from PySide6.QtGui import QAction, QColor, QPainter, QPaintEvent
+from PySide6.QtGui import QAction, QColor, QFontMetrics, QPainter, QPaintEvent, QResizeEvent
 from PySide6.QtWidgets import (
     QCheckBox,
     QFrame,
+    QGridLayout,
     QHBoxLayout,
     QMenu,
     QSizePolicy,
@@ -33,6 +34,11 @@ from app.window.session import Session
 _STEPS: Final = 1000
 """Of the slider: finer than its pixels on most screens."""
 
+_LONGEST: Final = "Turn the cloth 135° to the left after 12 3/8 in"
+"""As long as what is said of the next turn mostly is."""
+_WIDE: Final = 1.8
+"""Times that for two columns of words."""
+
 
 class WalkBar(QFrame):
     """Shows one ``WalkMode`` and hands on to its player what is wanted."""
@@ -56,14 +62,11 @@ class WalkBar(QFrame):
         self.then = _Line(look, Role.TEXT, TextSize.BASE, parent=self)
         self.done = _Line(look, Role.QUIET, TextSize.SMALL, right=True, parent=self)
         self.turned = _Line(look, Role.QUIET, TextSize.SMALL, right=True, parent=self)
-        said = QVBoxLayout()
-        said.setSpacing(0)
-        for left, right, share in ((self.here, self.done, 3), (self.then, self.turned, 5)):
-            row = QHBoxLayout()
-            row.setSpacing(16)
-            row.addWidget(left, share)
-            row.addWidget(right, 2)
-            said.addLayout(row)
+        self._said = QGridLayout()
+        self._said.setHorizontalSpacing(16)
+        self._said.setVerticalSpacing(0)
+        self._in_three: bool | None = None
+        look.changed.connect(self._place_words)
 
         self.wedge_back = IconButton("wedge-back", tr("Previous wedge"), look, self)
         self.back = IconButton("step-back", tr("Step back"), look, self)
@@ -100,7 +103,7 @@ class WalkBar(QFrame):
         layout = QVBoxLayout(self)
         layout.setContentsMargins(16, 8, 16, 8)
         layout.setSpacing(4)
-        layout.addLayout(said)
+        layout.addLayout(self._said)
         layout.addLayout(hand)
 
         self.wedge_back.clicked.connect(lambda: player.step(-1, wedge=True))
@@ -115,6 +118,7 @@ class WalkBar(QFrame):
         session.fit_changed.connect(self.refresh)
         session.style_changed.connect(self.refresh)
         self._show_speed()
+        self._place_words()
         self.hide()
 
     def refresh(self) -> None:
@@ -161,13 +165,40 @@ class WalkBar(QFrame):
 
     def _show_speed(self) -> None:
         spoken = tr(SPEED_WORDS[self._mode.speed]).replace("&", "")
-        if self.speed.text() != f"{spoken}  ▾":
-            self.speed.setText(f"{spoken}  ▾")
+        text = tr("{times} × the pace  ▾", times=round(self._mode.speed))
+        if self.speed.text() != text:
+            self.speed.setText(text)
             self.speed.setAccessibleName(tr("Speed: {speed}", speed=spoken))
             self.speed.setToolTip(tr("Speed: {speed}", speed=spoken))
 
     def showEvent(self, event: object) -> None:
         self.refresh()
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        self._place_words()
+
+    def _place_words(self) -> None:
+        """What is done beside what comes, or below it where the bar is narrow for the size of the words."""
+        longest = QFontMetrics(self.then.font()).horizontalAdvance(_LONGEST)
+        in_three = self.width() < longest * _WIDE
+        if in_three is self._in_three:
+            return
+        self._in_three = in_three
+        for line in (self.here, self.then, self.done, self.turned):
+            self._said.removeWidget(line)
+        if in_three:
+            self._said.addWidget(self.here, 0, 0, 1, 2)
+            self._said.addWidget(self.then, 1, 0, 1, 2)
+            self._said.addWidget(self.done, 2, 0)
+            self._said.addWidget(self.turned, 2, 1)
+        else:
+            for row, (left, right) in enumerate(((self.here, self.done), (self.then, self.turned))):
+                self._said.addWidget(left, row, 0)
+                self._said.addWidget(right, row, 1)
+        self._said.setColumnStretch(0, 3 if not in_three else 1)
+        self._said.setColumnStretch(1, 2 if not in_three else 1)
+        self.done.right = not in_three
 
     def _announce(self) -> None:
         """For a screen reader: where the needle came to rest. While it plays nothing else could be heard."""
@@ -229,7 +260,8 @@ class _Line(QWidget):
     ) -> None:
         super().__init__(parent)
         self._look, self._role = look, role
-        self._right = right
+        self.right = right
+        """Whether the words stand at the right end."""
         self.words = ""
         self._size, self._bold = size, bold
         self._wear_size()
@@ -256,6 +288,6 @@ class _Line(QWidget):
     def paintEvent(self, event: QPaintEvent) -> None:
         with QPainter(self) as painter:
             painter.setPen(QColor(self._look.palette[self._role]))
-            side = Qt.AlignmentFlag.AlignRight if self._right else Qt.AlignmentFlag.AlignLeft
+            side = Qt.AlignmentFlag.AlignRight if self.right else Qt.AlignmentFlag.AlignLeft
             text = self.fontMetrics().elidedText(self.words, Qt.TextElideMode.ElideRight, self.width())
             painter.drawText(self.rect(), side | Qt.AlignmentFlag.AlignVCenter, text)

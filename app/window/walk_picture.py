@@ -54,6 +54,8 @@ _SIZES: Final = 6
 """Between the two that are tried."""
 _BETTER: Final = 0.02
 """Share of its area by which a smaller one must cover less."""
+_NAMES: Final = 24.0
+"""px around the patch in which the names of its marks stand."""
 _INSIDE: Final = 12.0
 _ASIDE: Final = 12.0
 _BELOW: Final = 8.0
@@ -158,7 +160,8 @@ def _around(fit: Fit) -> tuple[Point, float]:
 
 
 def _place_of_ring(scene: Scene) -> QRectF | None:
-    view, patch = scene.view, scene.fit.patch.polygon
+    view = scene.view
+    patch = scene.fit.patch.polygon.buffer(_NAMES / view.scale, join_style="mitre")
     below = QFontMetricsF(scene.font).height() + _BELOW
     most = min(_SHARE * min(view.width, view.height), _MOST)
     if most < _LEAST:

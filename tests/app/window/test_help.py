@@ -6,13 +6,16 @@ import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QAction, QKeySequence
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QAbstractSpinBox, QApplication, QLineEdit, QMenu, QWidget
+from PySide6.QtWidgets import QAbstractSpinBox, QApplication, QLineEdit, QMenu, QPushButton, QWidget
 from pytestqt.qtbot import QtBot
 
+from app.sketch.setting_words import QUESTIONS
+from app.window.compare_dialog import CompareDialog
 from app.window.help_page import HelpPage
 from app.window.help_text import help_html, keys_of, plain
 from app.window.look import Look, TextScale
 from app.window.main_window import Bench
+from app.window.preferences_dialog import PreferencesDialog
 from tests.app.window.conftest import Hand
 
 
@@ -53,7 +56,9 @@ def test_f1_shows_the_page_beside_the_bench_and_esc_closes_it(bench: Bench, page
 def test_it_has_what_a_new_user_needs(page: HelpPage) -> None:
     text = page.text.toPlainText()
     for heading in (
-        "The first minute", "The five modes", "Findings", "Tries", "How it will look", "Printing", "Cautions",
+        "The first minute", "The five modes", "Curved sides, and holes", "Good anchors, and several fans",
+        "Walk, and the cloth in your hands", "Fingers", "Findings", "Tries", "How it will look", "Printing",
+        "Cautions", "All settings", "Everything in the menus, and its keys",
     ):  # fmt: skip
         assert f"\n{heading}\n" in text
     for word in ("ruler foot", "rotary blade", "needle", "manual of your machine"):
@@ -67,6 +72,64 @@ def test_every_action_stands_on_it_with_its_keys_and_sentence(bench: Bench, page
     for action in actions:
         row = f"{plain(action)}\n{keys_of(action)}\n{action.whatsThis()}"
         assert row in text, row
+
+
+@pytest.mark.parametrize(
+    ("words", "action"),
+    [
+        (["middle of a side", "curve"], None),
+        (["hole", "free of stitches"], "cut_hole"),
+        (["best anchors", "score"], "suggest"),
+        (["order", "fans", "starts"], None),
+        (["turned under the machine", "towards yourself"], "turned_cloth"),
+        (["one finger", "two move the view", "zoom"], None),
+        (["keeps", "come back to"], "keep_try"),
+    ],
+)
+def test_what_is_not_seen_at_once_has_its_sentence(
+    bench: Bench, page: HelpPage, words: list[str], action: str | None
+) -> None:
+    """In one paragraph each, with the action's name as the menus have it."""
+    named = plain(getattr(bench.actions_, action)) if action else ""
+    text = page.text.toPlainText().split("Everything in the menus")[0]
+    assert any(all(word in part for word in [*words, named]) for part in text.split("\n")), words
+
+
+def test_every_setting_stands_on_it_with_its_question(page: HelpPage) -> None:
+    text = page.text.toPlainText()
+    for question in QUESTIONS:
+        assert f"\n{question.title}\n" in text
+        for setting in question.settings:
+            assert f"\n{setting.name.replace('&', '')}\n{setting.about}\n" in text, setting.key
+
+
+def test_every_control_of_the_dialogs_has_a_sentence(bench: Bench, look: Look) -> None:
+    fit = bench.session.fit
+    assert fit is not None
+    made = [
+        PreferencesDialog(bench.session, look, bench),
+        CompareDialog([("Try 1", fit), ("Try 2", fit)], fit, bench.session.style, look, bench),
+    ]
+    for dialog in made:
+        dialog.show()
+        QApplication.processEvents()
+        controls = controls_of(dialog)
+        assert len(controls) > 2
+        assert not (found := silent(controls)), "\n".join(found)
+        assert not [type(widget).__name__ for widget in controls if not widget.accessibleName()]
+        dialog.close()
+        dialog.deleteLater()
+
+
+def test_a_control_without_a_sentence_is_found(bench: Bench) -> None:
+    """The guard fires for one that is planted, in the window and in the menus."""
+    planted = QPushButton("Planted", bench)
+    planted.show()
+    assert silent(controls_of(bench)) == ["QPushButton “” in Bench"]
+    planted.setToolTip("Does nothing.")
+    assert silent(controls_of(bench)) == []
+    action = bench.actions_.view.addAction("Planted")
+    assert [each for each in all_actions(bench) if not each.whatsThis()] == [action]
 
 
 def test_it_cannot_go_stale(bench: Bench, page: HelpPage) -> None:
@@ -125,15 +188,24 @@ def test_every_control_has_a_sentence(bench: Bench) -> None:
         if not group.is_open:
             group.heading.click()
     QApplication.processEvents()
-    controls = [
-        widget for widget in bench.findChildren(QWidget)
+    controls = controls_of(bench)
+    assert len(controls) > 60
+    assert not (found := silent(controls)), "\n".join(found)
+
+
+def controls_of(window: QWidget) -> list[QWidget]:
+    """What the keys can reach in it."""
+    return [
+        widget for widget in window.findChildren(QWidget)
         if widget.focusPolicy() & Qt.FocusPolicy.TabFocus and not widget.objectName().startswith("qt_")
         and not (isinstance(widget, QLineEdit) and isinstance(widget.parent(), QAbstractSpinBox))
     ]  # fmt: skip
-    assert len(controls) > 60
-    silent = [
+
+
+def silent(controls: list[QWidget]) -> list[str]:
+    """Those that do not say what they do."""
+    return [
         f"{type(widget).__name__} “{widget.accessibleName()}” in {type(widget.parent()).__name__}"
         for widget in controls
         if not widget.toolTip() and not widget.whatsThis()
     ]
-    assert not silent, "\n".join(silent)

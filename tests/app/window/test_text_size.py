@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 from PySide6.QtCore import QSettings, Qt
-from PySide6.QtGui import QFontMetrics
+from PySide6.QtGui import QFontMetrics, QFontMetricsF
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import (
     QAbstractButton,
@@ -22,6 +22,7 @@ from pytestqt.qtbot import QtBot
 from app.sketch.palette import LEAST_POINTS, TEXT_POINTS, Role
 from app.window.look import LEAST_TARGET, Look, TextScale
 from app.window.main_window import Bench
+from app.window.word_list import two_lines, unbroken
 from tests.app.window.conftest import Hand
 
 SHIFT = Qt.KeyboardModifier.ShiftModifier
@@ -134,3 +135,80 @@ def test_the_tabs_of_panels_are_large_enough_and_look_like_the_rest(bench: Bench
     assert line == bench._look.colour(Role.TEXT), "a line over the tab in front, not its shade alone"
     docks = [dock.windowTitle() for dock in bench.findChildren(QDockWidget)]
     assert {bar.tabText(number) for number in range(bar.count())} <= set(docks)
+
+
+@pytest.mark.parametrize("size", list(TextScale))
+def test_what_is_said_of_a_walk_is_not_cut_short(bench: Bench, look: Look, size: TextScale) -> None:
+    look.choose_text_size(size)
+    bench.actions_.walk.trigger()
+    bar = bench.walk_bar
+    for share in (0.0, 0.21, 0.47, 0.99):
+        bench.player.scrub(share)
+        QTest.qWait(20)
+        for line in (bar.here, bar.then, bar.done, bar.turned):
+            assert line.words
+            assert line.fontMetrics().horizontalAdvance(line.words) <= line.width(), line.words
+            assert bar.rect().contains(line.geometry())
+    assert bar.slider.width() >= 80
+    assert bar.turns.geometry().right() < bar.width()
+    assert bench.canvas.height() >= 360
+
+
+@pytest.mark.parametrize("size", list(TextScale))
+def test_the_tabs_of_three_panels_have_room_for_their_words(
+    bench: Bench, look: Look, size: TextScale
+) -> None:
+    look.choose_text_size(size)
+    bench.actions_.suggest.trigger()
+    QTest.qWait(50)
+    (bar,) = (bar for bar in bench.findChildren(QTabBar) if bar.isVisible() and bar.count() == 3)
+    for number in range(3):
+        need = QFontMetrics(bar.font()).horizontalAdvance(bar.tabText(number))
+        assert bar.tabRect(number).width() >= need + 8, bar.tabText(number)
+    assert bar.tabRect(2).right() < bar.width()
+
+
+def test_a_remedy_has_its_words_in_two_lines(bench: Bench) -> None:
+    button = bench.findings.remedies[0]
+    button.show()
+    button.say("Move the anchor to x 2 in, y 2 1/2 in")
+    QTest.qWait(20)
+    assert button.text().replace("\n", " ").replace("\u00a0", " ") == "Move the anchor to x 2 in, y 2 1/2 in"
+    assert button.text().count("\n") == 1
+    assert button.height() >= 2 * QFontMetrics(button.font()).height()
+
+
+def test_the_hint_ends_in_dots_where_it_is_too_long(bench: Bench, look: Look) -> None:
+    """At the right end of the line there are dots at its foot, and no half letter: few rows with ink."""
+    hint = bench.status.hint
+    hint.setText("m" * 400)
+    picture = hint.grab().toImage()
+    ink = look.colour(Role.TEXT)
+    wide = QFontMetrics(hint.font()).horizontalAdvance("…")
+    ratio = picture.devicePixelRatio()
+    left = round((hint.width() - wide) * ratio)
+    rows = [
+        y for y in range(picture.height()) for x in range(left, picture.width())
+        if abs(picture.pixelColor(x, y).lightness() - ink.lightness()) < 60
+    ]  # fmt: skip
+    assert rows
+    assert max(rows) - min(rows) < QFontMetrics(hint.font()).xHeight() * ratio / 2
+
+
+def test_lengths_stay_in_one_line() -> None:
+    assert (
+        unbroken("narrowest wedge 1 1/4 in, 2 problems") == "narrowest wedge 1\u00a01/4\u00a0in, 2 problems"
+    )
+    assert unbroken("98 % in sight, 12 cm in all") == "98\u00a0% in sight, 12\u00a0cm in all"
+
+
+def test_two_lines_break_between_words_and_lose_none_where_there_is_room(qapp: QApplication) -> None:
+    metrics = QFontMetricsF(qapp.font())
+    text = "narrowest side 1 1/4 in"
+    whole = metrics.horizontalAdvance(text)
+    assert two_lines(text, metrics, whole + 1) == [text]
+    broken = two_lines(text, metrics, whole * 0.7)
+    assert len(broken) == 2
+    assert " ".join(broken).replace("\u00a0", " ") == text
+    assert max(map(metrics.horizontalAdvance, broken)) <= whole * 0.7
+    assert two_lines(text, metrics, whole * 0.3)[1].endswith("…")

@@ -121,7 +121,7 @@ def test_space_plays_at_the_chosen_speed_and_pauses(walking: Bench, hand: Hand, 
     assert bench.walk.place == pytest.approx(0.5 * INCH), "5 times an inch a second"
     assert bench.walk_bar.done.words.startswith("1/2 of ")
     bench.actions_.speeds[20.0].trigger()
-    assert bench.walk_bar.speed.text().startswith("20 times the pace")
+    assert bench.walk_bar.speed.text().startswith("20 × the pace")
     later(bench, clock, 0.1)
     assert bench.walk.place == pytest.approx(2.5 * INCH)
     hand.key(KEY.Key_Space)
