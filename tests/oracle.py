@@ -1,10 +1,10 @@
 """The examiner: judges a fit from its figures alone, written apart from the engine.
 
 It knows the design page (3.2 to 3.10 and the report of section 5) and nothing of how the engine works:
-shapely and plain all-pairs numpy only, nothing of ``geometry`` or ``app`` is imported. What an anchor sees is
-found by shooting one ray into every interval between two neighbouring directions and cutting it with every
-edge there is. ``oracle_lines`` judges echoes, hold-back, stitch path and totals, ``oracle_fans`` several fans
-together and the other findings.
+shapely and plain all-pairs numpy only, nothing of ``geometry`` or ``app`` is imported. ``oracle_sight`` finds
+what an anchor sees, ``oracle_marks`` judges marks, ``oracle_merging`` thin wedges that were merged,
+``oracle_lines`` echoes, hold-back, stitch path and totals, ``oracle_fans`` several fans together and the other
+findings.
 
 ``examine(report_patch)`` takes one entry of the report's ``patches`` and returns the list of violations;
 ``from_fit`` writes the same entry from a ``Fit`` without rounding. mm, radians, y down.
@@ -23,24 +23,23 @@ import shapely
 from shapely import LineString, MultiPolygon, Point, Polygon
 
 from tests.oracle_fans import SPECK, judge_findings, judge_regions
-from tests.oracle_lines import FLAT, grid, judge_insides, judge_path, judge_totals, lines_of
+from tests.oracle_lines import grid, judge_insides, judge_path, judge_totals, lines_of
+from tests.oracle_marks import judge_marks
+from tests.oracle_merging import is_merging, judge_merging
+from tests.oracle_sight import (
+    HAIR,
+    SEEN_ANGLE,
+    TOUCH,
+    Sector,
+    Sight,
+    cross,
+    give_way,
+    look,
+    place_marks,
+    rings_of,
+    spread,
+)
 
-ON = 1e-7
-"""mm. An anchor this close to an edge lies on it (the engine's contract, tolerances.ON_EDGE)."""
-TOUCH = 1e-6
-"""mm. How far a point that lies on an edge may miss it."""
-SPLIT = 1e-11
-"""rad. Directions closer than this are one."""
-MEETS = 1e-9
-"""rad. Sight that is interrupted by less than this is not (the engine's choice: no thread is as thin)."""
-SEEN_ANGLE = 1e-6
-"""rad. A visible piece narrower than this need not yield a wedge."""
-SEEN_LENGTH = 1e-6
-"""mm. A visible piece shorter than this need not yield a wedge."""
-HAIR = 1e-6
-"""mm. Where an edge's line passes this near to the anchor, directions no longer tell places on it: a place
-50 mm away moves by 0.025 mm with ``SPLIT``. A wedge of nothing else, narrower than ``SEEN_ANGLE``, is a hair,
-and its ends are not judged."""
 GAP_MET = 0.05
 """mm. The gap between neighbours that met is exact to this (issue 2)."""
 GAP_LEAST = 1e-3
@@ -160,367 +159,6 @@ def _polygon(rings: dict[str, Any] | list[Any]) -> Polygon:
     return Polygon(rings)
 
 
-# ------------------------------------------------------------------------------------- what the anchor sees
-
-
-@dataclass(frozen=True)
-class Ring:
-    """One ring of the region with the marks put in as points. ``at`` is relative to the anchor."""
-
-    at: np.ndarray
-    """(n, 2), open."""
-    span: np.ndarray
-    """(n,) int: the span of the edge from point i to i + 1; unique over all rings."""
-    alone: list[np.ndarray]
-    """The mark of a ring that has but one: its span begins and ends there."""
-
-
-@dataclass
-class Sector:
-    """Consecutive visible pieces of one span without a jump. Points relative to the anchor."""
-
-    span: int
-    start: float
-    """rad; ``end`` is more than ``start``, and may pass pi."""
-    end: float
-    at: np.ndarray
-    """(n, 2): the seen edge, by growing direction."""
-    meets_next: bool = False
-    """Whether the next sector begins where this one ends."""
-    turns: np.ndarray | None = None
-
-    @property
-    def width(self) -> float:
-        return self.end - self.start
-
-    @property
-    def length(self) -> float:
-        return float(np.hypot(*np.diff(self.at, axis=0).T).sum())
-
-    @property
-    def significant(self) -> bool:
-        # (an edge whose line passes through the anchor is collinear with it: no finding, 3.5)
-        edge = np.diff(self.at, axis=0)
-        off = np.abs(_cross(self.at[:-1], edge)) > ON * np.hypot(*edge.T)
-        return self.width > SEEN_ANGLE and self.length > SEEN_LENGTH and bool(off.any())
-
-    def reach(self, angle: Any) -> Any:
-        """Distance from the anchor to the seen edge in directions inside the sector."""
-        if self.turns is None:
-            turn = np.unwrap(np.arctan2(self.at[:, 1], self.at[:, 0]))
-            off = 0.5 * (self.start + self.end) - 0.5 * (turn[0] + turn[-1])
-            self.turns = turn + 2 * math.pi * round(off / (2 * math.pi))
-        angle = np.asarray(angle, dtype=float)
-        k = np.minimum(np.maximum(np.searchsorted(self.turns, angle) - 1, 0), len(self.turns) - 2)
-        p, q = self.at[k], self.at[k + 1]
-        e = q - p
-        far = np.maximum(np.hypot(p[..., 0], p[..., 1]), np.hypot(q[..., 0], q[..., 1]))
-        with np.errstate(divide="ignore", invalid="ignore"):
-            out = _cross(p, e) / (np.cos(angle) * e[..., 1] - np.sin(angle) * e[..., 0])
-        return np.where(np.isfinite(out), np.minimum(np.maximum(out, 0), far), far)[()]
-
-
-@dataclass(frozen=True)
-class Sight:
-    """What one anchor sees of one region."""
-
-    sectors: list[Sector]
-    area: float
-    """mm² of the region in sight."""
-    inside: bool
-    """Whether the anchor belongs to the region (its edge included)."""
-
-
-def _cross(a: np.ndarray, b: np.ndarray) -> np.ndarray:
-    return np.asarray(a[..., 0] * b[..., 1] - a[..., 1] * b[..., 0])
-
-
-def _open(ring: Any) -> np.ndarray:
-    at = np.asarray(ring.coords, dtype=float)[:-1, :2]
-    keep = np.any(at != np.roll(at, 1, axis=0), axis=1)
-    return at[keep]
-
-
-def _rings(polygon: Polygon) -> list[np.ndarray]:
-    return [_open(ring) for ring in (polygon.exterior, *polygon.interiors)]
-
-
-Placed = list[list[tuple[int, float, dict[str, Any]]]]
-
-
-def place_marks(region: Polygon, marks: list[dict[str, Any]]) -> Placed:
-    """For every ring of ``region``: its marks as (edge, distance along the edge, mark), in ring order.
-
-    Where two rings touch, a mark belongs to the ring on which the other marks of its side lie.
-    """
-    rings = _rings(region)
-    if not marks:
-        return [[] for _ in rings]
-    at = np.array([mark["at"] for mark in marks], dtype=float)
-    away, edge, along = (np.zeros((len(rings), len(marks))) for _ in range(3))
-    for i, ring in enumerate(rings):
-        e = np.roll(ring, -1, axis=0) - ring
-        square = (e * e).sum(1)
-        off = at[:, None] - ring[None]
-        t = np.clip((off * e).sum(2) / square, 0, 1)
-        off -= t[..., None] * e
-        d = np.hypot(off[..., 0], off[..., 1])
-        k = np.argmin(d, axis=1)
-        row = np.arange(len(marks))
-        away[i], edge[i], along[i] = d[row, k], k, t[row, k] * np.sqrt(square[k])
-    near = away <= away.min(axis=0) + 10 * TOUCH
-    home: dict[str, int] = {}
-    for j, mark in enumerate(marks):
-        if near[:, j].sum() == 1:
-            own = int(np.argmax(near[:, j]))
-            home.setdefault(_side(mark), own)
-            if mark["kind"] == "corner":  # there another side ends, which may have no mark but these two
-                home.setdefault(mark["name"].split("-")[0] if "-" in mark["name"] else mark["name"][0], own)
-    placed: Placed = [[] for _ in rings]
-    for j, mark in enumerate(marks):
-        i = home.get(_side(mark), -1)
-        if i < 0 or not near[i, j]:
-            i = int(np.argmin(away[:, j]))
-        placed[i].append((int(edge[i, j]), float(along[i, j]), mark))
-    for ring_marks in placed:
-        ring_marks.sort(key=lambda item: item[:2])
-    return placed
-
-
-def _side(mark: dict[str, Any]) -> str:
-    return str(mark.get("side") or mark["name"].rstrip("0123456789"))
-
-
-def _marked_rings(region: Polygon, marks: Placed, anchor: np.ndarray) -> list[Ring]:
-    rings, out, first = _rings(region), [], 0
-    for ring, placed in zip(rings, marks, strict=True):
-        n = len(ring)
-        length = np.hypot(*(np.roll(ring, -1, axis=0) - ring).T)
-        points: list[np.ndarray] = []
-        spans: list[int] = []
-        begun = 0
-        by_edge: dict[int, list[tuple[float, np.ndarray]]] = {}
-        for k, s, mark in placed:
-            if s > length[k] - TOUCH:  # at the edge's end: it is the next edge's first point
-                k, s = (k + 1) % n, 0.0
-            by_edge.setdefault(k, []).append((s, np.asarray(mark["at"], dtype=float)))
-        for k in range(n):
-            cuts = sorted(by_edge.get(k, []), key=lambda cut: cut[0])
-            if cuts and cuts[0][0] < TOUCH:
-                begun += 1
-                cuts = [cut for cut in cuts if cut[0] >= TOUCH]
-            points.append(ring[k])
-            spans.append(begun)
-            for _, at in cuts:
-                begun += 1
-                points.append(at)
-                spans.append(begun)
-        span = np.array(spans)
-        if begun:
-            span[span == 0] = begun  # the ring's first point lies inside a span
-        alone = [np.asarray(placed[0][2]["at"], float) - anchor] if begun == 1 else []
-        out.append(Ring(np.array(points) - anchor, span + first, alone))
-        first += begun + 1
-    return out
-
-
-def look(
-    anchor: tuple[float, float],
-    region: Polygon,
-    patch: Polygon,
-    others: list[Polygon],
-    marks: Placed,
-) -> Sight:
-    """What ``anchor`` sees of ``region`` (3.4), by rays against every edge."""
-    a = np.asarray(anchor, dtype=float)
-    rings = _marked_rings(region, marks, a)
-    begin = np.vstack([ring.at for ring in rings])
-    finish = np.vstack([np.roll(ring.at, -1, axis=0) for ring in rings])
-    span = np.concatenate([ring.span for ring in rings])
-    inside = region.distance(Point(a)) <= ON
-    targets = [begin]
-    if inside:
-        block_a = block_b = np.zeros((0, 2))
-    else:
-        walls = [ring - a for polygon in (patch, *others) for ring in _rings(polygon)]
-        block_a = np.vstack(walls)
-        block_b = np.vstack([np.roll(wall, -1, axis=0) for wall in walls])
-        targets.append(block_a)
-        away = _edge_distance(block_a, block_b) > ON
-        block_a, block_b = block_a[away], block_b[away]
-    far = _edge_distance(begin, finish) > ON if inside else np.ones(len(begin), dtype=bool)
-    number = np.flatnonzero(far)
-    target = np.vstack(targets)
-    target = target[np.hypot(*target.T) > ON]
-    angle = np.sort(np.arctan2(target[:, 1], target[:, 0]))
-    angle = angle[np.append(True, np.diff(angle) > SPLIT)]
-    if len(angle) > 1 and angle[0] + 2 * math.pi - angle[-1] <= SPLIT:
-        angle = angle[:-1]
-    nxt = np.append(angle[1:], angle[0] + 2 * math.pi)
-    middle = 0.5 * (angle + nxt)
-    ray = np.stack([np.cos(middle), np.sin(middle)], axis=1)
-
-    first, exit_, wall = (np.full(len(ray), math.inf) for _ in range(3))
-    near, which = (np.full(len(ray), -1) for _ in range(2))
-    for rows in np.array_split(
-        np.arange(len(ray)), max(1, len(ray) * (len(begin) + len(block_a)) // 2_000_000)
-    ):
-        t = _crossings(ray[rows], begin[far], finish[far])
-        k1 = np.argmin(t, axis=1)
-        t1 = np.take_along_axis(t, k1[:, None], axis=1)[:, 0]
-        first[rows] = t1
-        if inside:
-            exit_[rows], which[rows] = t1, number[k1]
-        else:
-            np.put_along_axis(t, k1[:, None], math.inf, axis=1)
-            k2 = np.argmin(t, axis=1)
-            near[rows] = number[k1]
-            exit_[rows] = np.take_along_axis(t, k2[:, None], axis=1)[:, 0]
-            which[rows] = number[k2]
-            wall[rows] = _crossings(ray[rows], block_a, block_b).min(axis=1)
-    with np.errstate(invalid="ignore"):
-        if inside:
-            mid = a + ray * (0.5 * np.where(np.isfinite(exit_), exit_, 0))[:, None]
-            seen = np.isfinite(exit_) & shapely.contains_xy(region, mid)
-        else:
-            half = np.where(np.isfinite(first), 0.5 * first, 0)
-            mid = a + ray * half[:, None]
-            deep = a + ray * np.where(np.isfinite(exit_), 0.5 * (first + exit_), 0)[:, None]
-            seen = (
-                np.isfinite(exit_)
-                & (first < wall)
-                & shapely.contains_xy(patch, mid)
-                & ~shapely.contains_xy(region, mid)
-                & shapely.contains_xy(region, deep)
-            )
-    hit0 = _cut(angle, begin[which], finish[which])
-    hit1 = _cut(nxt, begin[which], finish[which])
-    area = 0.5 * float(_cross(hit0, hit1)[seen].sum())
-    if not inside:
-        near0, near1 = _cut(angle, begin[near], finish[near]), _cut(nxt, begin[near], finish[near])
-        area -= 0.5 * float(_cross(near0, near1)[seen].sum())
-    stops = [at for ring in rings for at in ring.alone]
-    return Sight(_chain(angle, nxt, hit0, hit1, span[which], seen, stops), area, bool(inside))
-
-
-def _edge_distance(p: np.ndarray, q: np.ndarray) -> np.ndarray:
-    """Distance of every edge from the origin."""
-    e = q - p
-    t = np.clip(-(p * e).sum(1) / np.maximum((e * e).sum(1), 1e-300), 0, 1)
-    return np.asarray(np.hypot(*(p + t[:, None] * e).T))
-
-
-def _crossings(ray: np.ndarray, p: np.ndarray, q: np.ndarray) -> np.ndarray:
-    """(rays, edges): distance along each ray to each edge, inf where they miss."""
-    if not len(p):
-        return np.full((len(ray), 1), math.inf)
-    cp = np.outer(ray[:, 0], p[:, 1]) - np.outer(ray[:, 1], p[:, 0])
-    cq = np.outer(ray[:, 0], q[:, 1]) - np.outer(ray[:, 1], q[:, 0])
-    with np.errstate(divide="ignore", invalid="ignore"):
-        t = _cross(p, q - p)[None, :] / (cq - cp)
-    return np.where(((cp > 0) != (cq > 0)) & (t > 0), t, math.inf)
-
-
-def _cut(angle: np.ndarray, p: np.ndarray, q: np.ndarray) -> np.ndarray:
-    """Where the rays meet their edges; exactly an end of the edge where the ray runs through it."""
-    ray = np.stack([np.cos(angle), np.sin(angle)], axis=1)
-    e = q - p
-    with np.errstate(divide="ignore", invalid="ignore"):
-        u = np.clip(-_cross(ray, p) / _cross(ray, e), 0, 1)
-    hit = p + np.nan_to_num(u)[:, None] * e
-    for end in (p, q):
-        off = np.arctan2(end[:, 1], end[:, 0]) - angle
-        off -= 2 * math.pi * np.round(off / (2 * math.pi))
-        through = (np.abs(off) <= 2 * SPLIT) & (np.hypot(*end.T) > ON)
-        hit = np.where(through[:, None], end, hit)
-    return hit
-
-
-def _chain(
-    angle: np.ndarray,
-    nxt: np.ndarray,
-    hit0: np.ndarray,
-    hit1: np.ndarray,
-    span: np.ndarray,
-    seen: np.ndarray,
-    stops: list[np.ndarray],
-) -> list[Sector]:
-    """Sectors by growing direction; one that passes the first direction comes last.
-
-    At ``stops`` a sector ends even where the same span goes on.
-    """
-
-    def goes_on(last: np.ndarray, here: np.ndarray) -> bool:
-        near = np.hypot(*(last - here)) <= 10 * TOUCH
-        return bool(near and not any(np.hypot(*(here - stop)) <= 10 * TOUCH for stop in stops))
-
-    edge = hit1 - hit0
-    # a piece in line with the anchor is none (3.5): those beside it meet, with a jump between them
-    in_line = (np.abs(_cross(hit0, edge)) <= ON * np.hypot(*edge.T)) & (nxt - angle < SEEN_ANGLE)
-    sectors: list[Sector] = []
-    reached = -math.inf
-    for i in np.flatnonzero(seen):
-        last = sectors[-1] if sectors else None
-        touching = last is not None and abs(reached - angle[i]) <= MEETS
-        reached = nxt[i]
-        if touching and in_line[i] and np.hypot(*edge[i]) > 10 * TOUCH:
-            continue
-        if touching and last.span == span[i] and goes_on(last.at[-1], hit0[i]):
-            last.end = nxt[i]
-            last.at = np.vstack([last.at, hit1[i]])
-        else:
-            if touching:
-                last.meets_next = True
-            sectors.append(Sector(int(span[i]), angle[i], nxt[i], np.array([hit0[i], hit1[i]])))
-    if sectors and abs(sectors[-1].end - sectors[0].start - 2 * math.pi) <= MEETS:
-        first, last = sectors[0], sectors[-1]
-        joins = first.span == last.span and goes_on(last.at[-1], first.at[0])
-        if len(sectors) > 1 and joins:
-            last.end = first.end + 2 * math.pi
-            last.at = np.vstack([last.at, first.at[1:]])
-            last.meets_next = first.meets_next
-            sectors = sectors[1:]
-        else:
-            last.meets_next = True
-    return sectors
-
-
-# --------------------------------------------------------------------------------------------- giving way
-
-
-def give_way(one: Sector, two: Sector, clear: float, gap: float) -> tuple[float, float]:
-    """How far the end of ``one`` and the start of ``two`` turn back (3.5), found by small steps and halving.
-
-    A sector that runs out of angle first gets ``inf``.
-    """
-    r1, r2 = one.reach(one.end), two.reach(two.start)
-    share1, share2 = r2 / (r1 + r2), r1 / (r1 + r2)
-
-    def stands(x: Any) -> Any:
-        near = np.minimum(one.reach(one.end - x * share1), two.reach(two.start + x * share2))
-        return near * spread(clear + x) - gap
-
-    with np.errstate(divide="ignore"):
-        out1, out2 = one.width / share1, two.width / share2
-    most = min(out1, out2)
-    steps = np.linspace(0, most, 64)
-    enough = np.flatnonzero(stands(steps) >= 0)
-    if len(enough):
-        low, high = steps[max(enough[0] - 1, 0)], steps[enough[0]]
-        for _ in range(6):  # each narrows it to a thirtieth
-            finer = np.linspace(low, high, 31)
-            first = int(np.argmax(stands(finer) >= 0))
-            low, high = finer[max(first - 1, 0)], finer[first]
-        return high * share1, high * share2
-    return (math.inf if out1 <= most else most * share1), (math.inf if out2 <= most else most * share2)
-
-
-def spread(phi: Any) -> Any:
-    """s of 3.5 for the angle swept from one leg to the other through the clear space."""
-    between = np.minimum(phi, 2 * math.pi - phi)
-    return np.where(between < math.pi / 2, np.sin(np.clip(between, 0, math.pi)), 1.0)
-
-
 # ------------------------------------------------------------------------------------------------ judging
 
 
@@ -631,7 +269,7 @@ def _judge_stitchable(patch: Polygon, parts: list[Polygon], margin: float, touch
     # the same from the definition, without an offset: everything keeps the margin, and nothing that is more
     # than the mitre limit away from the seam is left out
     if margin and parts:
-        corners = np.vstack([ring for part in parts for ring in _rings(part)])
+        corners = np.vstack([ring for part in parts for ring in rings_of(part)])
         away = shapely.distance(shapely.points(corners), patch.boundary)
         # (GEOS smooths the seam by a hair before it offsets it)
         if away.min() < margin - 100 * touch:
@@ -710,6 +348,8 @@ def _judge_fan(
 
     sight = look(anchor, region, patch, others, placed)
     wedges = fan["wedges"]
+    if is_merging(settings):
+        sight = judge_merging(sight, wedges, a, settings, broken)
     owner: dict[int, int] = {}
     legs: list[tuple[float, float]] = []
     polygons = []
@@ -746,7 +386,7 @@ def _judge_fan(
             turn, side = turn[::-1], side[::-1]
         step = np.diff(side, axis=0)
         hair = turn[-1] - turn[0] < SEEN_ANGLE
-        hair &= bool((np.abs(_cross(side[:-1] - a, step)) <= HAIR * np.hypot(*step.T)).all())
+        hair &= bool((np.abs(cross(side[:-1] - a, step)) <= HAIR * np.hypot(*step.T)).all())
         home = _home(sight.sectors, turn, side - a, touch)
         if home is None:
             if not hair:
@@ -758,6 +398,7 @@ def _judge_fan(
         if k in owner:
             broken("sector", f"{name} and wedge {wedges[owner[k]]['number']} share a span's visible piece")
         owner[k] = number
+        _judge_span(name, wedge, sight, k, broken)
     if polygons:
         fine = grid(*polygons)
         whole = shapely.union_all([p if p.is_valid else p.buffer(0) for p in polygons], grid_size=fine)
@@ -771,6 +412,14 @@ def _judge_fan(
     _judge_lost(sight, owner, _of_fan(report["findings"], region, regions), settings["gap"], a, touch, broken)
     _judge_gaps(sight, owner, legs, wedges, settings["gap"], a, grain, broken)
     return sight
+
+
+def _judge_span(name: str, wedge: dict[str, Any], sight: Sight, k: int, broken: Any) -> None:
+    spans = sight.sectors[k].spans
+    if "span" in wedge and spans[0] in sight.names:
+        marks = sight.names[spans[0]][0], sight.names[spans[-1]][1]
+        if tuple(wedge["span"]) != marks:
+            broken("span", f"{name} of {wedge['span']} lies from {marks[0]} to {marks[1]}")
 
 
 def _judge_outline(
@@ -867,10 +516,10 @@ def _judge_lost(
     near = 100 * touch
     places = {k: Polygon(np.vstack([[0, 0], sight.sectors[k].at]) + a) for k in (lost if told else ())}
     # every visible span yields a wedge or a finding ...
-    kept = {sight.sectors[k].span for k in owner}
-    for span in sorted({sight.sectors[k].span for k in sure} - kept):
-        mine = [k for k in sure if sight.sectors[k].span == span]
-        here = [k for k in lost if sight.sectors[k].span == span]
+    kept = {span for k in owner for span in sight.sectors[k].spans}
+    for span in sorted({span for k in sure for span in sight.sectors[k].spans} - kept):
+        mine = [k for k in sure if span in sight.sectors[k].spans]
+        here = [k for k in lost if span in sight.sectors[k].spans]
         if not any(places[k].distance(at) <= near for at in told for k in here):
             broken("lost", f"neither wedge nor finding: {_words(sight.sectors[mine[0]], a)}")
     # ... and a finding only where something was lost
@@ -888,7 +537,7 @@ def _judge_lost(
         run = [k]
         for step in (-1, 1):
             j = k
-            while _joined(sight, j, step):
+            while sight.meets(j, step):
                 j = (j + step) % n
                 if j in owner or j in run:
                     break
@@ -898,15 +547,11 @@ def _judge_lost(
             broken("lost", f"lost without need: {', '.join(_words(sight.sectors[j], a) for j in run[:4])}")
 
 
-def _joined(sight: Sight, k: int, step: int) -> bool:
-    return sight.sectors[k].meets_next if step > 0 else sight.sectors[k - 1].meets_next
-
-
 def _neighbour(sight: Sight, owner: dict[int, int], k: int, step: int) -> tuple[int | None, float]:
     """The next sector with a wedge, and the clear angle up to it; None beside unlit space."""
     n, clear, j = len(sight.sectors), 0.0, k
     for _ in range(n):
-        if not _joined(sight, j, step):
+        if not sight.meets(j, step):
             return None, clear
         j = (j + step) % n
         if j == k:
@@ -961,7 +606,7 @@ def _judge_gaps(
         wedge = wedges[owner[k]]
         sector = sight.sectors[k]
         for step in (-1, 1):
-            if not _joined(sight, k, step):  # beside the seam that holds the anchor: not turned back
+            if not sight.meets(k, step):  # beside the seam that holds the anchor: not turned back
                 turned = legs[owner[k]][0] - sector.start if step < 0 else sector.end - legs[owner[k]][1]
                 r = sector.reach(sector.start if step < 0 else sector.end)
                 if turned * max(r, 1.0) > TIGHT + 20 * grain:
@@ -1063,252 +708,3 @@ def _judge_out_of_sight(
         largest = max((part.area for part in shapely.get_parts(dark)), default=0.0)
         if largest > (report["settings"]["visible_width"] / 2) ** 2:
             broken("out-of-sight", f"{largest:.6g} mm² in one piece out of sight, and no finding")
-
-
-# -------------------------------------------------------------------------------------------------- marks
-
-
-def judge_marks(
-    patch: Polygon,
-    region: Polygon,
-    area: Any,
-    marks: list[dict[str, Any]],
-    everywhere: Placed,
-    settings: dict[str, Any],
-    touch: float,
-    broken: Any,
-) -> None:
-    """3.3: marks lie on the edge, corners where it turns, divisions equal from corner to corner."""
-    names = [mark["name"] for mark in marks]
-    if len(set(names)) != len(names):
-        broken("marks", f"names are not unique: {sorted(n for n in set(names) if names.count(n) > 1)[:5]}")
-    if not marks:
-        broken("marks", "none")
-        return
-    points = shapely.points([mark["at"] for mark in marks])
-    off = shapely.distance(points, region.boundary)
-    if off.max() > touch:
-        broken("marks", f"{names[int(off.argmax())]} lies {off.max():.6g} mm off the edge")
-    _judge_feet(patch, marks, settings["edge_margin"], touch, broken)
-    touched = bool(settings["own_marks"] or settings["removed_marks"])
-    for ring, placed in zip(_rings(region), everywhere, strict=True):
-        if not touched:
-            _judge_divisions(ring, placed, settings, touch, broken)
-        _judge_corners(patch, area, ring, placed, settings, touch, broken)
-        _judge_tape(patch, ring, placed, broken)
-
-
-def _judge_feet(
-    patch: Polygon, marks: list[dict[str, Any]], margin: float, touch: float, broken: Any
-) -> None:
-    known = [mark for mark in marks if "foot" in mark]
-    if not known:
-        return
-    at, foot = (shapely.points([mark[key] for mark in known]) for key in ("at", "foot"))
-    on = shapely.distance(foot, patch.boundary)
-    if on.max() > touch:
-        broken("foot", f"{known[int(on.argmax())]['name']}: its foot lies {on.max():.6g} mm off the seam")
-    longer = shapely.distance(at, foot) - shapely.distance(at, patch.boundary)
-    # a corner's foot may be a corner of the seam, which one finds on cloth: one near by, or the tip between
-    # whose sides the mark stands, however sharp it is
-    on_corner = shapely.distance(foot, shapely.MultiPoint(shapely.get_coordinates(patch))) <= touch
-    close = on_corner & (shapely.distance(at, foot) <= 2 * margin + touch)
-    for k in np.flatnonzero(longer > touch):
-        if known[k]["kind"] != "corner" or not (close[k] or _mitre_of(patch, known[k], margin)):
-            broken(
-                "foot", f"{known[k]['name']} at {known[k]['at']}: the seam is nearer than {known[k]['foot']}"
-            )
-    for mark in known:
-        if min(mark["from_start"], mark["to_end"]) < -touch:
-            broken("foot", f"{mark['name']}: {mark['from_start']} from start, {mark['to_end']} to end")
-
-
-def _mitre_of(patch: Polygon, mark: dict[str, Any], margin: float) -> bool:
-    """Whether the foot lies between the two places where the seam comes within one margin of the mark.
-
-    Along one ring of the seam, the shorter way round: so lies a tip, straight or curved, whose two sides
-    the mark stands between.
-    """
-    at, foot = np.asarray(mark["at"], float), np.asarray(mark["foot"], float)
-    for ring in _rings(patch):
-        edge = np.roll(ring, -1, axis=0) - ring
-        length = np.hypot(*edge.T)
-        t = np.clip(((at - ring) * edge).sum(1) / length**2, 0, 1)
-        near = np.hypot(*(ring + t[:, None] * edge - at).T) <= margin + FLAT
-        before = np.concatenate([[0.0], np.cumsum(length)])
-        place = (before[:-1] + t * length)[near]
-        for k in np.flatnonzero(np.hypot(*(ring - foot).T) <= 10 * TOUCH):
-            off = np.mod(place - before[k] + before[-1] / 2, before[-1]) - before[-1] / 2
-            if off.size and off.min() < -TOUCH and off.max() > TOUCH and np.ptp(off) < before[-1] / 2:
-                return True
-    return False
-
-
-def _judge_tape(
-    patch: Polygon, ring: np.ndarray, placed: list[tuple[int, float, dict[str, Any]]], broken: Any
-) -> None:
-    """What a tape measures lies along the seam, one way or the other, or straight where that is a detour."""
-    if not placed or "foot" not in placed[0][2]:
-        return
-    before = np.concatenate([[0.0], np.cumsum(np.hypot(*(np.roll(ring, -1, axis=0) - ring).T))])
-    total, n = before[-1], len(placed)
-    where = [before[k] + s for k, s, _ in placed]
-    corner = [i for i, (_, _, mark) in enumerate(placed) if mark["kind"] == "corner"]
-    seams = [shapely.LinearRing(seam) for seam in _rings(patch)]
-    feet = shapely.points([mark["foot"] for _, _, mark in placed])
-    reach = shapely.distance(feet, shapely.points([mark["at"] for _, _, mark in placed]))
-    off = np.array([shapely.distance(seam, feet) for seam in seams])
-    for one, two in zip(corner, [*corner[1:], *(c + n for c in corner[:1])], strict=True):
-        for i in range(one, two):
-            mark = placed[i % n][2]
-            here = where[i % n] + (total if i >= n else 0)
-            gone, left = here - where[one], where[two % n] + (total if two >= n else 0) - here
-            for word, said, edge, end in (
-                ("from start", mark["from_start"], gone, one % n),
-                ("to end", mark["to_end"], left, two % n),
-            ):
-                straight = shapely.distance(feet[i % n], feet[end])
-                ways = [straight]
-                for seam, away in zip(seams, off, strict=True):
-                    if max(away[i % n], away[end]) <= 10 * TOUCH:
-                        way = abs(seam.project(feet[i % n]) - seam.project(feet[end]))
-                        ways += [way, seam.length - way]
-                if min(abs(said - way) for way in ways) > 1e-4:
-                    told = ", ".join(f"{way:.3f}" for way in ways)
-                    broken("tape", f"{mark['name']}: {said:.3f} mm {word}, straight or along the seam {told}")
-                elif said > 2 * (edge + reach[i % n] + reach[end]) + TOUCH and straight > TOUCH:
-                    broken(
-                        "tape",
-                        f"{mark['name']}: {said:.3f} mm {word}, {edge:.3f} mm along the stitchable area",
-                    )
-            if one + n != two and len(corner) > 1 and mark["kind"] == "corner" and mark["from_start"] > TOUCH:
-                broken("tape", f"{mark['name']} lies {mark['from_start']} mm from itself")
-
-
-def _judge_divisions(
-    ring: np.ndarray,
-    placed: list[tuple[int, float, dict[str, Any]]],
-    settings: dict[str, Any],
-    touch: float,
-    broken: Any,
-) -> None:
-    if not placed:
-        broken("marks", "a ring of the stitchable area without marks")
-        return
-    lengths = np.hypot(*(np.roll(ring, -1, axis=0) - ring).T)
-    before = np.concatenate([[0.0], np.cumsum(lengths)])
-    total = before[-1]
-    where = np.array([before[k] + s for k, s, _ in placed])
-    corner = [i for i, (_, _, mark) in enumerate(placed) if mark["kind"] == "corner"]
-    if not corner:
-        step = np.diff(np.append(where, where[0] + total))
-        # eight, or more where the longest span asks for it
-        least = max(8, math.ceil(total / settings["longest_span"] - 1e-6)) if settings["longest_span"] else 8
-        if not settings["side_spans"] and len(placed) != least:
-            broken("marks", f"{len(placed)} marks on an edge without corners, {least} expected")
-        if np.ptp(step) > touch * 4:
-            broken(
-                "marks", f"an edge without corners is divided into {step.min():.6f} to {step.max():.6f} mm"
-            )
-        return
-    for one, two in zip(corner, [*corner[1:], corner[0] + len(placed)], strict=True):
-        inner = [where[i % len(placed)] + (total if i >= len(placed) else 0) for i in range(one, two + 1)]
-        step = np.diff(inner)
-        if np.ptp(step) > touch * 4:
-            broken("marks", f"a side is divided into {step.min():.6f} to {step.max():.6f} mm")
-        if not settings["side_spans"]:
-            count = settings["spans_per_side"]
-            if settings["longest_span"]:
-                count = max(count, math.ceil((inner[-1] - inner[0]) / settings["longest_span"] - 1e-6))
-            # (spans shorter than a millimetre may be left undivided: the engine's choice)
-            if len(step) != count and not (len(step) < count and inner[-1] - inner[0] < count):
-                name = placed[one][2]["name"]
-                broken("marks", f"{len(step)} spans from {name} on instead of {count}")
-
-
-def _judge_corners(
-    patch: Polygon,
-    area: Any,
-    ring: np.ndarray,
-    placed: list[tuple[int, float, dict[str, Any]]],
-    settings: dict[str, Any],
-    touch: float,
-    broken: Any,
-) -> None:
-    removed = settings["removed_marks"]
-    edge = np.roll(ring, -1, axis=0) - ring
-    length = np.hypot(*edge.T)
-    back = np.roll(edge, 1, axis=0)
-    turn = np.degrees(np.arctan2(_cross(back, edge), (back * edge).sum(1)))
-    run, least = settings["corner_run"], settings["corner_angle"]
-    corners = [mark for _, _, mark in placed if mark["kind"] == "corner"]
-    at = np.array([mark["at"] for mark in corners], dtype=float).reshape(-1, 2)
-    tips = _cut_tips(patch, area, ring)
-    n = len(ring)
-    if not removed:
-        # a sharp turn with no other point within the run is a corner, exactly there
-        for i in np.flatnonzero(
-            (np.abs(turn) > least + 1e-6) & (length > run + touch) & (np.roll(length, 1) > run + touch)
-        ):
-            if i in tips or (i - 1) % n in tips:
-                continue
-            if not len(at) or np.hypot(*(at - ring[i]).T).min() > touch:
-                broken("corner", f"no corner at {ring[i]}, where the edge turns {turn[i]:.3f}°")
-        for i, away in tips.items():
-            middle = ring[i] + edge[i] / 2
-            if abs(away - 2 * settings["edge_margin"]) > 1e-3:
-                continue
-            if turn[i] * turn[(i + 1) % n] < 0 or min(abs(turn[i]), abs(turn[(i + 1) % n])) < 10:
-                continue  # a region's border goes on from it
-            if length[i] > run and (not len(at) or np.hypot(*(at - middle).T).min() > touch):
-                broken("corner", f"no corner in the middle of the cut tip at {middle}")
-    # and there is no corner without a turn within the run around it
-    before = np.concatenate([[0.0], np.cumsum(length)])
-    total = before[-1]
-    for k, s, mark in placed:
-        if mark["kind"] != "corner":
-            continue
-        if any(np.hypot(*(ring[i] + edge[i] / 2 - np.asarray(mark["at"]))) <= 10 * touch for i in tips):
-            continue
-        near = np.mod(before[:-1] - (before[k] + s) + total / 2, total) - total / 2
-        inside = np.flatnonzero(np.abs(near) <= run + touch)
-        inside = inside[np.argsort(near[inside])]
-        best = 0.0
-        for i in range(len(inside)):
-            # (the engine averages over a run to either side)
-            sums = np.cumsum(turn[inside[i:]])[near[inside[i:]] - near[inside[i]] <= 2 * (run + touch)]
-            best = max(best, float(np.abs(sums).max()))
-        if best <= least - 1e-6:
-            broken(
-                "corner",
-                f"{mark['name']} at {mark['at']} is a corner, but the edge turns {best:.3f}° at most",
-            )
-
-
-def _cut_tips(patch: Polygon, area: Any, ring: np.ndarray) -> dict[int, float]:
-    """Edges whose nearest seam point is one and the same seam corner all along; how far their middle is.
-
-    Twice the margin where a mitre was cut square. What is left of a mitred edge beside a corner may have
-    that corner nearest all along, too: it is nearer, and may be taken for a cut tip or not. So may the border
-    of a region inside the stitchable area, and what such a border leaves of a cut tip (``inf``).
-    """
-    nxt = np.roll(ring, -1, axis=0)
-    corners = shapely.get_coordinates(patch)
-    tips: dict[int, float] = {}
-    away = shapely.distance(shapely.points(0.5 * (ring + nxt)), patch.boundary)
-    known = shapely.distance(shapely.points(ring), shapely.MultiPoint(shapely.get_coordinates(area)))
-    whole = (known <= 10 * TOUCH) & (np.roll(known, -1) <= 10 * TOUCH)
-    whole &= shapely.distance(shapely.points(0.5 * (ring + nxt)), area.boundary) <= 10 * TOUCH
-    tree = shapely.STRtree(shapely.points(corners))
-    nearest, reach = tree.query_nearest(
-        shapely.points(0.5 * (ring + nxt)), return_distance=True, all_matches=False
-    )
-    for i, (which, far) in enumerate(zip(nearest[1], reach, strict=True)):
-        if far > away[i] + 1e-7 or far < 1e-6:
-            continue
-        corner = corners[which]
-        ends = np.array([ring[i], nxt[i]])
-        own = np.hypot(*(ends - corner).T)
-        if np.all(own <= shapely.distance(shapely.points(ends), patch.boundary) + 1e-7):
-            tips[i] = float(far) if whole[i] else math.inf
-    return tips

@@ -12,9 +12,10 @@ import shapely
 from shapely import Polygon, box
 
 from geometry import Patch, Settings, fit
-from tests.oracle import Placed, examine, from_fit, give_way, look, place_marks
+from tests.oracle import examine, from_fit
 from tests.oracle_fans import widest_free
 from tests.oracle_lines import inset
+from tests.oracle_sight import Placed, give_way, look, place_marks
 
 GAP = 6.35
 HALF = 95.25  # an 8 in square less a quarter inch all round, halved
@@ -45,6 +46,8 @@ def _settings(**other: Any) -> dict[str, Any]:
         "side_spans": (),
         "own_marks": (),
         "removed_marks": (),
+        "merge_thin": False,
+        "merged_spans": (),
         "hold_back": 0.0,
         "stagger": 0.0,
         "echo_count": 0,

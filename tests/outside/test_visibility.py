@@ -15,7 +15,7 @@ from shapely import MultiPolygon, Polygon
 
 from geometry import Patch, Settings, fit
 from geometry.visibility import visible_area, visible_region
-from tests.oracle import look, place_marks
+from tests.oracle_sight import look, place_marks
 from tests.outside.shapes import counties
 
 _ROOF = [(0, 0), (13, 0), (13, 4), (11, 2), (9, 4), (7, 2), (4, 2), (0, 5)]
