@@ -225,6 +225,12 @@ def style_sheet(palette: Palette, scale: float = 1.0) -> str:
         width: 8px; height: 8px; border: 5px solid {text}; background: {frame};
     }}
     QCheckBox::indicator:focus {{ border-color: {focus}; }}
+    QListView::indicator {{ width: 14px; height: 14px; border: 2px solid {edge}; border-radius: 4px; }}
+    QListView::indicator:checked {{
+        width: 8px; height: 8px; border: 5px solid {text}; background: {frame};
+    }}
+    QProgressBar {{ background: {cloth}; border: 1px solid {edge}; border-radius: 4px; min-height: 16px; }}
+    QProgressBar::chunk {{ background: {text}; }}
     QToolButton[part="choice"] {{
         border: 1px solid {edge}; border-radius: 4px; padding: 2px 8px; min-height: {LEAST_TARGET - 2}px;
     }}

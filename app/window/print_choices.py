@@ -20,11 +20,12 @@ from PySide6.QtWidgets import (
 )
 
 from app.exporting.sheets import PAPERS, Paper
+from app.sketch.quantity import LENGTH
 from app.sketch.translate import tr
 from app.window.choice_field import tab_to_the_checked
 from app.window.look import LEAST_TARGET
 from app.window.typed_field import TypedField
-from geometry.units import LengthStyle, format_length
+from geometry.units import LengthStyle
 
 _OWN: Final = "own"
 _ROWS: Final = 5
@@ -144,7 +145,7 @@ class PaperChoice(QWidget):
         self.height_row = LengthRow(tr("H&eight"), tr("How high your paper is, held upright."), self)
         layout = QVBoxLayout(self)
         layout.setContentsMargins(0, 0, 0, 0)
-        layout.setSpacing(0)
+        layout.setSpacing(4)
         layout.addWidget(self._choice)
         key = paper.name.lower()
         self._choice.choose(key if key in PAPERS else _OWN)
@@ -161,7 +162,7 @@ class PaperChoice(QWidget):
         if not self.is_own:
             return PAPERS[self._choice.value]
         sides = self.width_row.mm, self.height_row.mm
-        return Paper(" × ".join(format_length(mm, self._style) for mm in sides), *sides)
+        return Paper(" × ".join(LENGTH.words(mm, self._style) for mm in sides), *sides)
 
     @property
     def is_own(self) -> bool:

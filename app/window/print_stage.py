@@ -160,7 +160,7 @@ class Stage(QWidget):
         else:
             at, count = self._page, 0 if self._pages is None else self._pages.count
             self.page_view.show_page(self._pages, at)
-            words = tr("sheet {number} of {count}", number=at + 1, count=count) if count else ""
+            words = tr("sheet {number} of {count}", number=at + 1, count=count) if count > 1 else ""
         self.where.setText(words)
         self.back.setEnabled(at > 0)
         self.on.setEnabled(at + 1 < count)

@@ -69,6 +69,7 @@ def _progress_box(parent: QWidget, words: str) -> QProgressDialog:
     box.setAccessibleName(words)
     for bar in box.findChildren(QProgressBar):
         bar.setAccessibleName(words)
+        bar.setTextVisible(False)  # it would lie half on the bar's ink
     for button in box.findChildren(QPushButton):
         button.setAccessibleName(tr("Stop"))
     box.show()
