@@ -9,7 +9,7 @@ import math
 from dataclasses import dataclass
 from enum import StrEnum
 from functools import cached_property
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 import numpy as np
 import shapely
@@ -295,21 +295,29 @@ class _Seam:
         return answer
 
     def between(self, one: _Feet, two: _Feet, expected: Floats, reach: Floats) -> list[float]:
-        """(k,) mm along the seam from feet ``one`` to feet ``two``, forward or back, whichever is nearer to
-        ``expected``, the distance along the stitchable area: feet close together may come in the other order
-        than their marks, and a tape is not laid round the whole patch for that.
+        """(k,) mm along the seam from feet ``one`` to feet ``two``; ``expected`` as for ``tape_way``.
 
         ``reach`` (k,) mm from both marks to their feet. Where the seam runs off between them, through a neck
         that the margin has closed or to another ring, the tape is laid straight from foot to foot.
         """
         perimeter = np.array([ring.perimeter for ring in self.rings])[one.ring]
-        way = (two.s - one.s) % perimeter
-        back = perimeter - way
-        along = np.where(np.abs(way - expected) <= np.abs(back - expected), way, back)
+        along = tape_way(one.s, two.s, perimeter, expected)
         straight = np.hypot(*(two.place - one.place).T)
         off = (one.ring != two.ring) | ((along > 2 * (expected + reach)) & (straight > SAME_POINT))
         answer: list[float] = np.where(off, straight, along).tolist()
         return answer
+
+
+def tape_way(one: Any, two: Any, perimeter: Any, expected: Any) -> Any:
+    """mm along a closed seam from its places ``one`` to ``two``, floats or arrays of them: forward.
+
+    Feet close together may come in the other order than their marks; a tape is not laid round the whole patch
+    for that, but back. ``expected``, the way along the stitchable area, tells that from a turn round an edge
+    without corners, which ends where it began.
+    """
+    way = (two - one) % perimeter
+    turned = np.where(way <= SAME_POINT, expected > perimeter / 2, way - expected > perimeter / 2)
+    return np.where(turned, perimeter - way, way)
 
 
 def _cut_tips(ring: _Ring, seam: _Seam, margin: float) -> NDArray[np.bool_]:

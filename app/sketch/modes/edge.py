@@ -18,7 +18,7 @@ from shapely import LinearRing, Polygon
 from geometry.fan import Fan
 from geometry.fit import Fit
 from geometry.ground import ground_of
-from geometry.marks import Mark, MarkKind, mark_edges
+from geometry.marks import Mark, MarkKind, mark_edges, tape_way
 from geometry.tolerances import SAME_PLACE, SAME_POINT
 from geometry.types import Point, Points
 
@@ -278,9 +278,9 @@ class Edge:
         return EdgePlace(at, side, along, *self._tape(side, at, along))
 
     def _tape(self, side: EdgeSide, at: Point, along: float) -> tuple[float, float]:
-        """As the engine has it: the foot is the seam's nearest place, and the tape goes the way that is
-        nearer in length to the way along the edge; straight from foot to foot where the seam runs off between
-        them, through a neck that the margin has closed or to another ring.
+        """As the engine has it: the foot is the seam's nearest place, and the tape goes straight from foot to
+        foot where the seam runs off between them, through a neck that the margin has closed or to another
+        ring.
         """
         ring = self._rings[side.ring]
         here = self._foot(at, self._nearest_seam(at))
@@ -305,9 +305,7 @@ class Edge:
 
     def _between(self, one: _Foot, two: _Foot, expected: float, reach: float) -> float:
         seam = self._seam[one.ring]
-        way = (two.s - one.s) % seam.length
-        back = seam.length - way
-        along = way if abs(way - expected) <= abs(back - expected) else back
+        along = float(tape_way(one.s, two.s, seam.length, expected))
         straight = math.dist(one.at, two.at)
         runs_off = along > 2 * (expected + reach) and straight > SAME_POINT
         return straight if one.ring != two.ring or runs_off else along
