@@ -3,8 +3,8 @@
 It knows the design page (3.2 to 3.10 and the report of section 5) and nothing of how the engine works:
 shapely and plain all-pairs numpy only, nothing of ``geometry`` or ``app`` is imported. ``oracle_sight`` finds
 what an anchor sees, ``oracle_marks`` judges marks, ``oracle_merging`` thin wedges that were merged,
-``oracle_lines`` echoes, hold-back, stitch path and totals, ``oracle_fans`` several fans together and the other
-findings.
+``oracle_lines`` echoes, hold-back, stitch path and totals, ``oracle_fans`` several fans together and the
+other findings.
 
 ``examine(report_patch)`` takes one entry of the report's ``patches`` and returns the list of violations;
 ``from_fit`` writes the same entry from a ``Fit`` without rounding. mm, radians, y down.
