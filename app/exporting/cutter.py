@@ -44,8 +44,11 @@ LEAST_CUT: Final = 0.01
 ON_ARC: Final = 0.01
 """mm. So near to an arc lie all corners of the polyline that it replaces, both its ends exactly."""
 _TRUE_ARC: Final = 1e-4
-"""mm. As ``ON_ARC`` of those that are looked for first, as what comes from an arc is that exact: so they are not
-pulled askew by the pieces before and after them."""
+"""mm. As ``ON_ARC`` of those that are looked for first, as what comes from an arc is that exact: so they are
+not pulled askew by the pieces before and after them."""
+_LEAST_LOOSE: Final = math.tan(math.radians(60) / 4)
+"""The bulge from which on an arc is taken for one that is not so exact, as where a drawing program has made
+Bézier curves of it: a sixth of a turn. Less of an ellipse, or any smooth curve, is near some circle too."""
 _FLAT: Final = FLATTEN + ON_ARC
 """mm. Further from its circle no piece of that polyline may stray: so the arc is nowhere further from it."""
 _LEAST_PIECES: Final = 4
@@ -349,9 +352,10 @@ def with_arcs(points: Points, closed: bool) -> Cut:
     """The polyline with an arc in place of each run of pieces that stands for one.
 
     A run is an arc where it has ``_LEAST_PIECES`` or more, all turning the same way; its bow is ``FLATTEN``
-    or more; and a circle through both its ends passes all its corners within ``ON_ARC`` and strays from none
-    of its pieces by more than ``FLATTEN`` and that. Four corners of a square lie on a circle too, but their
-    pieces stray far from it. Every end of a line is kept exactly. A whole circle is two arcs.
+    or more; and a circle through both its ends passes all its corners within ``_TRUE_ARC``, or, of a sixth of
+    a turn and more, ``ON_ARC``, and strays from none of its pieces by more than ``FLATTEN`` and that. Four
+    corners of a square lie on a circle too, but their pieces stray far from it. Every end of a line is kept
+    exactly. A whole circle is two arcs.
     """
     if closed:
         points = np.roll(points, -_sharpest(points), axis=0)
@@ -364,14 +368,16 @@ def with_arcs(points: Points, closed: bool) -> Cut:
             return Cut(path[[0, half]], np.array([there, back]), True)
     bulges = np.zeros(len(path))
     kept = np.ones(len(path), dtype=bool)
-    for tolerance in (_TRUE_ARC, ON_ARC):
+    for tolerance, least in ((_TRUE_ARC, 0.0), (ON_ARC, _LEAST_LOOSE)):
         at = 0
         while at < len(path) - 1:
             end, bulge = _longest_arc(path, at, kept, tolerance)
-            if bulge:
+            if abs(bulge) > least:
                 bulges[at] = bulge
                 kept[at + 1 : end] = False
-            at = end
+                at = end
+            else:
+                at += 1
     if closed:
         kept[-1] = False
     return Cut(path[kept], bulges[kept], closed)
