@@ -209,6 +209,7 @@ class _Button(QPushButton):
 
     def _shorten(self) -> None:
         self.setText("\n".join(two_lines(self._words, QFontMetricsF(self.font()), self.width() - 24)))
+        self.setMinimumHeight(self.sizeHint().height())
 
 
 class FindingsModel(QAbstractListModel):

@@ -25,7 +25,7 @@ def wrapped_height(text: str, font: QFont, width: int) -> int:
 
 def unbroken(text: str) -> str:
     """``text`` in which no line ends within a length: ``1 1/4 in`` stays in one piece."""
-    return re.sub(r"(?<=\d) (?=\d|in\b|cm\b|mm\b|%)", "\u00a0", text)
+    return re.sub(r"(?<=\d) (?=\d|in\b|cm\b|mm\b|%)|(?<=\b[xy]) (?=\d)", "\u00a0", text)
 
 
 def two_lines(text: str, metrics: QFontMetricsF, width: float) -> list[str]:

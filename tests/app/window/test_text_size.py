@@ -178,6 +178,23 @@ def test_a_remedy_has_its_words_in_two_lines(bench: Bench) -> None:
     assert button.height() >= 2 * QFontMetrics(button.font()).height()
 
 
+@pytest.mark.parametrize("size", list(TextScale))
+def test_words_of_remedies_are_seen_whole_however_many_there_are(
+    bench: Bench, look: Look, size: TextScale, qtbot: QtBot
+) -> None:
+    """The buttons are what needs room; the list above them scrolls."""
+    look.choose_text_size(size)
+    bench.session.choose(1)
+    bench.findings.list.setCurrentIndex(bench.findings.model.index(0))
+    qtbot.waitUntil(lambda: bench.findings.remedies[1].isVisible(), timeout=10000)
+    QTest.qWait(50)
+    for button in bench.findings.remedies:
+        if button.isVisible():
+            lines = button.text().count("\n") + 1
+            assert button.height() >= lines * QFontMetrics(button.font()).height() + 4, button.text()
+            assert button.visibleRegion().boundingRect() == button.rect()
+
+
 def test_the_hint_ends_in_dots_where_it_is_too_long(bench: Bench, look: Look) -> None:
     """At the right end of the line there are dots at its foot, and no half letter: few rows with ink."""
     hint = bench.status.hint
@@ -199,6 +216,7 @@ def test_lengths_stay_in_one_line() -> None:
     assert (
         unbroken("narrowest wedge 1 1/4 in, 2 problems") == "narrowest wedge 1\u00a01/4\u00a0in, 2 problems"
     )
+    assert unbroken("to x 2 in, y 3 in") == "to x\u00a02\u00a0in, y\u00a03\u00a0in"
     assert unbroken("98 % in sight, 12 cm in all") == "98\u00a0% in sight, 12\u00a0cm in all"
 
 
