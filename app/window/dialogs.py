@@ -12,17 +12,19 @@ from PySide6.QtWidgets import QDialog, QFileDialog, QMessageBox, QPushButton, QW
 
 from app.plan.plan_file import SUFFIX
 from app.sketch.translate import tr
-from geometry.units import Unit
+from geometry.units import LengthStyle, Unit
 
 if TYPE_CHECKING:
     from PySide6.QtGui import QPageLayout
     from PySide6.QtPrintSupport import QPrinter
 
+    from app.exporting.options import TemplateOptions
+
 _PRINTED: Final = {
     ".pdf": "Sheets to print",
     ".png": "Picture",
     ".svg": "Drawing, true to size",
-    ".dxf": "Drawing for a cutter, true to size",
+    ".dxf": "Drawing, true to size",
 }
 """What a file of each ending is. Still to be translated."""
 
@@ -95,6 +97,13 @@ class Dialogs:
 
         dialog = ResolutionDialog(usual, self._parent)
         return dialog.dots_per_inch if dialog.exec() else None
+
+    def drawing(self, options: TemplateOptions, style: LengthStyle) -> tuple[TemplateOptions, str] | None:
+        """What a drawing of ``options`` is for, and the ending of its file; or None."""
+        from app.window.print_drawing import DrawingDialog
+
+        dialog = DrawingDialog(options, style, self._parent)
+        return (dialog.options, dialog.drawing.ending) if dialog.exec() else None
 
     def printer(self, title: str, layout: QPageLayout, count: int) -> QPrinter | None:
         """The printer that is chosen in the system's dialog for ``count`` sheets of ``layout``, or None."""

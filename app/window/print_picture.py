@@ -6,14 +6,14 @@ from typing import Final
 
 from PySide6.QtWidgets import QDialog, QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
 
+from app.exporting.options import DOTS_PER_INCH, check_dots_per_inch
 from app.sketch.quantity import counted
 from app.sketch.translate import tr
 from app.window.print_choices import Choice
 from app.window.typed_field import TypedField
+from geometry import SettingsError, WedgewrightError
 from geometry.units import LengthStyle
 
-LEAST: Final = 72
-MOST: Final = 1200
 _OTHER: Final = 0
 _USES: Final = {
     96: "96, for the screen",
@@ -31,13 +31,14 @@ class ResolutionDialog(QDialog):
     def __init__(self, usual: int, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.setWindowTitle(tr("Save picture"))
-        usual = min(max(usual, LEAST), MOST)
+        least, most = DOTS_PER_INCH
+        usual = min(max(usual, least), most)
         self.dots_per_inch = usual
         self.choice = Choice(tr("&Dots per inch"), {dots: tr(words) for dots, words in _USES.items()})
         quantity = counted("", step=50, example="200")
         self.field = TypedField(quantity, self)
         self.field.setAccessibleName(tr("Dots per inch"))
-        self.field.setToolTip(tr("A whole number from {least} to {most}.", least=LEAST, most=MOST))
+        self.field.setToolTip(tr("A whole number from {least} to {most}.", least=least, most=most))
         self.field.setWhatsThis(self.field.toolTip())
         self.field.show_value(float(usual), LengthStyle.EIGHTHS)
         self._wrong = QLabel(self)
@@ -89,14 +90,13 @@ class ResolutionDialog(QDialog):
             self.field.show_value(float(dots), LengthStyle.EIGHTHS)
 
     def _take(self, number: float) -> None:
-        if number != round(number) or not LEAST <= number <= MOST:
-            words = tr(
-                "{number} dots per inch cannot be: give a whole number from {least} to {most}",
-                number=f"{number:g}",
-                least=LEAST,
-                most=MOST,
-            )
-            self.field.refuse(words)
+        try:
+            if number != round(number):
+                what = tr("{number:g} dots per inch are no whole number", number=number)
+                raise SettingsError(what, do=tr("give one, like 200"))
+            check_dots_per_inch(round(number))
+        except WedgewrightError as error:
+            self.field.refuse(str(error))
             return
         self.dots_per_inch = round(number)
 

@@ -32,6 +32,7 @@ class TemplateDialog(PrintDialog):
         self._session = session
         self._fits: list[NamedFit] = []
         style, last = session.style, preferences.template_options()
+        self._last = last
         self.stage.about.setText(
             tr("True size: print at 100 %, without fitting to the page. Each sheet has its row and column.")
         )
@@ -96,6 +97,8 @@ class TemplateDialog(PrintDialog):
             together=self.together.isChecked(),
             paper=self.paper.paper,
             margin=self.margin_row.mm,
+            mark_shape=self._last.mark_shape,
+            mark_size=self._last.mark_size,
         )
 
     def margin(self) -> float:
@@ -186,16 +189,22 @@ class TemplateDialog(PrintDialog):
         ]
 
     def _save_drawing(self) -> None:
-        self._save_with(self._dialogs.where_to_print(self.name(), (".svg", ".dxf")))
+        asked = self._dialogs.drawing(self.options(), self._session.style)
+        if asked is not None:
+            options, ending = asked
+            self._last = options
+            self._save_with(self._dialogs.where_to_print(self.name(), (ending,)), options)
 
     def _save_picture(self) -> None:
         dots = self._dialogs.resolution(preferences.resolution())
         if dots is not None:
             preferences.store_resolution(dots)
-            self._save_with(self._dialogs.where_to_print(self.name(), (".png",)), dots)
+            self._save_with(self._dialogs.where_to_print(self.name(), (".png",)), self.options(), dots)
 
-    def _save_with(self, path: Path | None, dots_per_inch: int | None = None) -> None:
-        fits, options, style = self._fits, self.options(), self._session.style
+    def _save_with(
+        self, path: Path | None, options: TemplateOptions, dots_per_inch: int | None = None
+    ) -> None:
+        fits, style = self._fits, self._session.style
 
         def write(place: Path, progress: Progress) -> None:
             write_template(place, fits, options, style=style, progress=progress, dots_per_inch=dots_per_inch)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
@@ -18,6 +18,7 @@ from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 from pytestqt.qtbot import QtBot
 
+from app.exporting.options import TemplateOptions
 from app.plan.model import Plan, PlanPatch
 from app.window import preferences
 from app.window.dialogs import Unsaved
@@ -43,6 +44,7 @@ class Answers:
     template: Path | None = None
     elsewhere: Path | None = None
     dots: int | None = None
+    cutter: bool = False
     paper_out: QPrinter | None = None
     unit: Unit | None = None
     split: bool = False
@@ -75,6 +77,10 @@ class Answers:
     def resolution(self, usual: int) -> int | None:
         self.asked.append(f"resolution, {usual} at first")
         return self.dots
+
+    def drawing(self, options: TemplateOptions, style: LengthStyle) -> tuple[TemplateOptions, str] | None:
+        self.asked.append("drawing")
+        return (replace(options, cutter=self.cutter), "")
 
     def printer(self, title: str, layout: QPageLayout, count: int) -> QPrinter | None:
         self.asked.append(f"printer for {count} of “{title}”")

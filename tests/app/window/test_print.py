@@ -28,8 +28,8 @@ from PySide6.QtWidgets import (
 )
 from pytestqt.qtbot import QtBot
 
-from app.exporting import TemplateOptions
 from app.exporting.cards import CardKind
+from app.exporting.options import MarkShape, TemplateKind, TemplateOptions
 from app.exporting.page import DOTS_PER_MM
 from app.exporting.print_job import PrintJob
 from app.exporting.sheets import PAPERS
@@ -39,6 +39,7 @@ from app.window.dialogs import Dialogs
 from app.window.look import Look
 from app.window.main_window import Bench
 from app.window.print_cards import CardDialog
+from app.window.print_drawing import DrawingDialog
 from app.window.print_picture import ResolutionDialog
 from app.window.print_work import (
     PrinterError,
@@ -50,6 +51,7 @@ from app.window.print_work import (
 )
 from app.window.template_dialog import TemplateDialog
 from geometry.errors import WedgewrightError
+from geometry.units import LengthStyle
 from tests.app.window.conftest import LEFT, PLAIN, Answers, block
 
 
@@ -591,6 +593,34 @@ def test_dots_are_typed_and_refused(bench: Bench, qtbot: QtBot) -> None:
     qtbot.addWidget(again)
     assert again.choice.value == 0
     assert again.dots_per_inch == 200
+
+
+# --- what a drawing is for --------------------------------------------------------------------------
+
+
+def test_a_drawing_for_a_cutter(bench: Bench, qtbot: QtBot) -> None:
+    made = DrawingDialog(TemplateOptions(kind=TemplateKind.MARKS), LengthStyle.MM, bench)
+    qtbot.addWidget(made)
+    made.show()
+    qtbot.waitExposed(made)
+    assert not made.shape.isEnabled()
+    assert not made.options.cutter
+    press(made, "What for: For a stencil cutter (DXF)")
+    press(made, "A mark is cut as: A cross")
+    made.size_row.field.setFocus()
+    for text, kept in (("30", True), ("none", True), ("4", False)):
+        made.size_row.field.selectAll()
+        QTest.keyClicks(made.size_row.field, text)
+        press(made, "Save")
+        assert made.isVisible() == kept, text
+    assert made.drawing.ending == ".dxf"
+    assert made.options == TemplateOptions(
+        kind=TemplateKind.MARKS, cutter=True, mark_shape=MarkShape.CROSS, mark_size=4.0
+    )
+    texts = [each.text() for each in made.findChildren(QLabel) if each.buddy() is not None]
+    texts += [each.text() for each in made.findChildren(QAbstractButton) if "&" in each.text()]
+    keys = [text[text.index("&") + 1].lower() for text in texts]
+    assert len(keys) == len(set(keys)) == 4
 
 
 # --- files ------------------------------------------------------------------------------------------

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import ezdxf
 import numpy as np
 import pypdfium2
 import pytest
@@ -296,7 +297,19 @@ def test_a_picture_has_the_dots_that_were_asked_for(
 def test_a_drawing(dialog: TemplateDialog, answers: Answers, tmp_path: Path) -> None:
     answers.template = tmp_path / "block.svg"
     press(dialog, "Save drawing…")
-    assert "<svg" in answers.template.read_text(encoding="utf-8")
+    picture = answers.template.read_text(encoding="utf-8")
+    assert "<svg" in picture
+    dialog.show()
+    answers.cutter = True
+    press(dialog, "Save drawing…")
+    assert answers.template.read_text(encoding="utf-8") != picture
+    dialog.show()
+    answers.template = tmp_path / "block.dxf"
+    press(dialog, "Save drawing…")
+    drawing = ezdxf.readfile(answers.template)
+    assert not drawing.audit().has_errors
+    assert len(drawing.modelspace()) > 8
+    assert not preferences.template_options().cutter
 
 
 @pytest.mark.parametrize("name", ["Save as PDF…", "Save picture…", "Save drawing…"])
