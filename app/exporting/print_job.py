@@ -22,7 +22,7 @@ from app.exporting.painter import place_labels
 from app.exporting.placement import Placement
 from app.exporting.qt import home_paper, need_application
 from app.exporting.sheets import Paper, Room, Sheet, Sheets, rooms, tile
-from app.exporting.template import ExportError, NamedFit, Progress, template_drawing
+from app.exporting.template import ExportError, NamedFit, Progress, check_copies, template_drawing
 from app.exporting.words import page_words, shared_words, short_name
 from app.sketch.display_list import Area, DisplayList, Line, Symbol
 from geometry.fit import Fit
@@ -84,8 +84,7 @@ class PrintJob:
         """
         if not fits:
             raise ExportError("there is no patch to print", do="choose at least one")
-        if options.copies < 1:
-            raise ExportError(f"{options.copies} copies are none", where="copies", do="give 1 or more")
+        check_copies(options)
         need_application()
         paper = options.paper or home_paper()
         pages = _pages(fits, options, paper, style, progress)

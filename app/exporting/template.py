@@ -100,6 +100,12 @@ def _to_prick(layer: LayerName, item: Item) -> list[Item]:
     return [item]
 
 
+def check_copies(options: TemplateOptions) -> None:
+    """Raises ``ExportError`` where there is no copy to print."""
+    if options.copies < 1:
+        raise ExportError(f"{options.copies} copies are none", where="copies", do="give 1 or more")
+
+
 def write_template(
     path: Path,
     fits: Sequence[NamedFit],
@@ -121,6 +127,7 @@ def write_template(
     path = Path(path)
     if not fits:
         raise ExportError("there is no patch to print", where=f"“{path.name}”", do="choose at least one")
+    check_copies(options)
     ending = path.suffix.lower()
     if options.cutter and ending not in CUTTER_ENDINGS:
         what = "a stencil cutter is given .dxf or .svg here"

@@ -65,6 +65,13 @@ def test_nothing_to_print_is_refused(tmp_path: Path) -> None:
         write_template(tmp_path / "out.pdf", [])
 
 
+@pytest.mark.parametrize("ending", [".pdf", ".svg", ".png"])
+def test_no_copy_is_refused(tmp_path: Path, ending: str) -> None:
+    with pytest.raises(ExportError, match="copies: 0 copies are none; give 1 or more"):
+        write_template(tmp_path / f"out{ending}", SMALL, TemplateOptions(copies=0))
+    assert list(tmp_path.iterdir()) == []
+
+
 def test_paper_kind_and_style_reach_the_page(tmp_path: Path) -> None:
     path = tmp_path / "out.pdf"
     write_template(
