@@ -6,7 +6,7 @@ from enum import StrEnum
 from typing import Final
 
 from PySide6.QtCore import QObject, QSettings, Qt, Signal
-from PySide6.QtGui import QColor, QPalette
+from PySide6.QtGui import QColor, QFont, QPalette
 from PySide6.QtWidgets import QApplication
 
 from app.sketch.palette import DARK, LIGHT, TEXT_POINTS, Palette, Role, TextSize
@@ -122,6 +122,9 @@ def prepare(application: QApplication) -> None:
     application.setStyle("Fusion")
     font = application.font()
     font.setPointSizeF(TEXT_POINTS[TextSize.BASE])
+    font.setFeature(
+        QFont.Tag("tnum"), 1
+    )  # figures of one width: they stand below each other, and do not jump
     application.setFont(font)
 
 

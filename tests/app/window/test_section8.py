@@ -10,15 +10,29 @@ from __future__ import annotations
 import re
 
 import pytest
+import shiboken6
 from PySide6.QtCore import QMimeData, QPoint, QPointF, Qt, QUrl
-from PySide6.QtGui import QDragEnterEvent, QDropEvent, QNativeGestureEvent, QPointingDevice, QWheelEvent
+from PySide6.QtGui import (
+    QColor,
+    QDragEnterEvent,
+    QDropEvent,
+    QFont,
+    QFontMetricsF,
+    QNativeGestureEvent,
+    QPointingDevice,
+    QWheelEvent,
+)
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QApplication
+from PySide6.QtWidgets import QAbstractButton, QApplication, QDockWidget
 
-from app.sketch.modes.overlay import Overlay
+from app.plan.model import Plan
+from app.sketch.changes import move_anchor, set_repeats
+from app.sketch.modes.overlay import HandleKind, HandleState, Overlay
+from app.sketch.palette import TEXT_POINTS, Role
+from app.window.look import Look, style_sheet
 from app.window.main_window import Bench
 from geometry.findings import Code, Level
-from tests.app.window.conftest import CTRL, INCH, LEFT, PLAIN, Answers, Hand
+from tests.app.window.conftest import CTRL, INCH, LEFT, PLAIN, Answers, Hand, block
 
 MODES = ("draw", "hole", "shape", "anchor", "marks", "walk")
 
@@ -250,3 +264,120 @@ def test_decimals_with_point_and_comma_everywhere(bench: Bench, hand: Hand, text
     hand.key(Qt.Key.Key_Return)
     assert bench.session.piece is not None
     assert bench.session.piece.outline[1][0] == pytest.approx(4.375 * INCH)
+
+
+# --- the window -------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("mode", MODES)
+def test_the_canvas_is_the_middle_and_the_largest_part(bench: Bench, mode: str) -> None:
+    start(bench, mode)
+    QApplication.processEvents()
+    middle = bench.canvas.mapTo(bench, bench.canvas.rect().center())
+    assert abs(middle.x() - bench.width() / 2) < bench.width() / 10
+    area = bench.canvas.width() * bench.canvas.height()
+    docks = [dock for dock in bench.findChildren(QDockWidget) if dock.isVisible()]
+    assert len(docks) >= 3
+    assert all(area > 1.5 * dock.width() * dock.height() for dock in docks)
+    assert area > bench.width() * bench.height() / 3.5
+
+
+@pytest.mark.parametrize("name", ["patches", "findings", "settings", "tries", "suggestions"])
+def test_every_panel_hides_floats_and_comes_back_as_it_was_left(bench: Bench, look: Look, name: str) -> None:
+    """By its own buttons and the menu, which are what a hand has."""
+
+    def dock_of(window: Bench) -> QDockWidget:
+        found = window.findChild(QDockWidget, name)
+        assert isinstance(found, QDockWidget)
+        return found
+
+    def again() -> Bench:
+        bench.close()
+        made = Bench(look, Plan(patches=(block(),)))
+        made.show()
+        QApplication.processEvents()
+        return made
+
+    dock = dock_of(bench)
+    toggle = dock.toggleViewAction()
+    assert toggle in bench.actions_.panels.actions()
+    toggle.setChecked(True)
+    dock.show()
+    title = dock.titleBarWidget()
+    assert title is not None
+    floating, closing = title.findChildren(QAbstractButton)
+    QTest.mouseClick(floating, LEFT)
+    assert dock.isFloating()
+    second = again()
+    assert dock_of(second).isFloating(), "afloat, as it was left"
+    second.close()
+    shiboken6.delete(second)
+    bench.show()
+    QTest.mouseClick(floating, LEFT)
+    assert not dock.isFloating()
+    QTest.mouseClick(closing, LEFT)
+    assert not dock.isVisible()
+    third = again()
+    assert dock_of(third).isHidden(), "hidden, as it was left"
+    dock_of(third).toggleViewAction().trigger()
+    assert not dock_of(third).isHidden()
+    third.close()
+    shiboken6.delete(third)
+    bench.show()
+
+
+def test_a_patch_is_a_small_true_picture_with_verdict_and_repeats(bench: Bench, look: Look) -> None:
+    """The picture: where the wedges of the fit run there is the stitches' colour, and the anchor's at it."""
+    bench.session.do(set_repeats(bench.session.plan, 0, 7))
+    view, model = bench.patches.list, bench.patches.model
+    name, verdict, below = model.words_at(0)
+    assert (name, verdict) == ("Block", "fits")
+    assert "7 times" in below
+    fit = bench.session.fit
+    assert fit is not None
+    box = view.visualRect(model.index(0))
+    row = view.viewport().grab(box).toImage()
+    stitch, anchor = look.colour(Role.STITCH), look.colour(Role.ANCHOR)
+
+    def is_near(at: tuple[float, float], wanted: QColor) -> bool:
+        x, y = 16 + 40 + (at[0] / INCH - 4) * 58 / 8, box.height() / 2 + (at[1] / INCH - 4) * 58 / 8
+        near = [row.pixelColor(round(x) + i, round(y) + j) for i in (-1, 0, 1) for j in (-1, 0, 1)]
+        return any(abs(c.red() - wanted.red()) + abs(c.blue() - wanted.blue()) < 120 for c in near)
+
+    assert is_near(fit.anchors[0], anchor)
+    for wedge in fit.fans[0].wedges:
+        x, y = wedge.side.mean(axis=0).tolist()
+        assert is_near((x, y), stitch), wedge.number
+    before = row
+    bench.session.do(move_anchor(bench.session.plan, 0, (180.0, 30.0)))
+    QTest.qWait(400)
+    assert view.viewport().grab(box).toImage() != before, "it goes with the plan"
+
+
+def test_the_look_is_flat_and_has_two_text_sizes_beside_the_base(look: Look) -> None:
+    sheet = style_sheet(look.palette, 1.0)
+    for word in ("gradient", "image:", "shadow"):
+        assert word not in sheet.replace("image: none", ""), word
+    sizes = {float(points) for points in re.findall(r"font-size: ([\d.]+)pt", sheet)}
+    assert sizes | {12.0} == {float(points) for points in TEXT_POINTS.values()}
+    assert len(TEXT_POINTS) == 3
+
+
+def test_figures_are_of_one_width(bench: Bench) -> None:
+    tag = QFont.Tag("tnum")
+    for widget in (bench.canvas, bench.status.hint, bench.findings.list):
+        assert widget.font().featureValue(tag) == 1 if widget.font().isFeatureSet(tag) else False, widget
+        widths = {QFontMetricsF(widget.font()).horizontalAdvance(digit) for digit in "0123456789"}
+        assert len(widths) == 1
+
+
+def test_the_anchors_handle_is_large(bench: Bench, hand: Hand) -> None:
+    """Taken hold of 11 px from its middle, in every direction: a target of 24 px at least."""
+    at = hand.pixel(3, 5)
+    for dx, dy in ((11, 0), (-11, 0), (0, 11), (0, -11), (8, 8), (-8, -8)):
+        bench.canvas.sentence = ""
+        QTest.mousePress(bench.canvas, LEFT, PLAIN, at + QPoint(dx, dy))
+        states = [handle.state for handle in overlay(bench).handles if handle.kind is HandleKind.ANCHOR]
+        assert states == [HandleState.HELD], (dx, dy)
+        hand.key(Qt.Key.Key_Escape)
+        QTest.mouseRelease(bench.canvas, LEFT, PLAIN, at + QPoint(dx, dy))
