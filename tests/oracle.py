@@ -40,11 +40,11 @@ from tests.oracle_sight import (
     spread,
 )
 
-GAP_MET = 0.05
-"""mm. The gap between neighbours that met is exact to this (issue 2)."""
-GAP_LEAST = 1e-3
+GAP_MET = 1e-3
+"""mm. The gap between neighbours that met is exact to this (issue 2 asks for 0.05)."""
+GAP_LEAST = 1e-4
 """mm. No neighbours stand closer than the gap by more than this."""
-TIGHT = 1e-3
+TIGHT = 1e-4
 """mm. Lengths given way by two neighbours agree to this."""
 
 
@@ -632,7 +632,7 @@ def _judge_gaps(
         gave1, gave2 = one.end - legs[first][1], legs[second][0] - two.start
         r1, r2 = one.reach(one.end), two.reach(two.start)
         still = max(gave1 * np.hypot(*end), gave2 * np.hypot(*start)) < TIGHT + 20 * grain
-        if apart > gap + GAP_MET and not (still and not direct):
+        if apart > gap + GAP_MET + slack and not (still and not direct):
             broken(
                 "gap",
                 f"{name} stand {apart:.6f} mm apart, gap {gap}, {'met' if direct else 'after a lost one'}",
@@ -648,7 +648,7 @@ def _judge_gaps(
         # and no further than the first place where the gap is reached
         x = np.linspace(0, 1, 16)[1:-1]
         near = np.minimum(one.reach(one.end - x * gave1), two.reach(two.start + x * gave2))
-        if (near * spread(clear + x * (gave1 + gave2)) > gap + GAP_MET).any():
+        if (near * spread(clear + x * (gave1 + gave2)) > gap + GAP_MET + slack).any():
             broken("gap", f"{name} turned back further than they need")
 
 

@@ -12,8 +12,11 @@ import numpy as np
 import shapely
 from shapely import Polygon
 
-from tests.oracle_lines import FLAT
 from tests.oracle_sight import TOUCH, Placed, cross, rings_of
+
+BESIDE = 0.01
+"""mm. A corner's foot is a tip of the seam where both sides of the tip are nearer to the mark than the margin
+and this."""
 
 
 def judge_marks(
@@ -82,7 +85,7 @@ def _mitre_of(patch: Polygon, mark: dict[str, Any], margin: float) -> bool:
         edge = np.roll(ring, -1, axis=0) - ring
         length = np.hypot(*edge.T)
         t = np.clip(((at - ring) * edge).sum(1) / length**2, 0, 1)
-        near = np.hypot(*(ring + t[:, None] * edge - at).T) <= margin + FLAT
+        near = np.hypot(*(ring + t[:, None] * edge - at).T) <= margin + BESIDE
         before = np.concatenate([[0.0], np.cumsum(length)])
         place = (before[:-1] + t * length)[near]
         for k in np.flatnonzero(np.hypot(*(ring - foot).T) <= 10 * TOUCH):

@@ -21,7 +21,7 @@ SPLIT = 1e-11
 """rad. Directions closer than this are one."""
 MEETS = 1e-9
 """rad. Sight that is interrupted by less than this is not (the engine's choice: no thread is as thin)."""
-SEEN_ANGLE = 1e-6
+SEEN_ANGLE = 1e-7
 """rad. A visible piece narrower than this need not yield a wedge."""
 SEEN_LENGTH = 1e-6
 """mm. A visible piece shorter than this need not yield a wedge."""
