@@ -122,9 +122,7 @@ def prepare(application: QApplication) -> None:
     application.setStyle("Fusion")
     font = application.font()
     font.setPointSizeF(TEXT_POINTS[TextSize.BASE])
-    font.setFeature(
-        QFont.Tag("tnum"), 1
-    )  # figures of one width: they stand below each other, and do not jump
+    font.setFeature(QFont.Tag("tnum"), 1)  # figures of one width: below each other, and steady
     application.setFont(font)
 
 

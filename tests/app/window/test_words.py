@@ -1,4 +1,4 @@
-"""All words on the bench go through the translation: with one that marks whatever it is given, none is bare."""
+"""All words on the bench go through the translation: with one that marks what it is given, none is bare."""
 
 from __future__ import annotations
 
@@ -25,8 +25,10 @@ from app.window.preferences_dialog import PreferencesDialog
 from tests.app.window.conftest import Answers, block, ell
 
 MARK = "¤"
-OWN = ("Block", "Ell", "Trial", "Wedgewright", "Letter", "Legal", "Tabloid", "Ctrl", "Shift", "PgUp", "PgDown", "Esc",
-       "Space", "Right", "Left", "Home", "End")  # fmt: skip
+OWN = (
+    "Block", "Ell", "Trial", "Wedgewright", "Letter", "Legal", "Tabloid", "Ctrl", "Shift", "PgUp", "PgDown",
+    "Esc", "Space", "Right", "Left", "Home", "End",
+)  # fmt: skip
 """Names: of the patches and the plan here, of the program, of papers and of keys."""
 
 
