@@ -109,9 +109,10 @@ class Dialogs:
         """The printer that is chosen in the system's dialog for ``count`` sheets of ``layout``, or None."""
         from PySide6.QtPrintSupport import QPrintDialog, QPrinter
 
+        from app.window.print_work import to_the_edge
+
         printer = QPrinter(QPrinter.PrinterMode.HighResolution)
-        printer.setFullPage(True)
-        printer.setPageLayout(layout)
+        printer.setPageLayout(to_the_edge(layout))
         printer.setDocName(title)
         printer.setCreator("Wedgewright")
         dialog = QPrintDialog(printer, self._parent)

@@ -101,12 +101,14 @@ class PrintDialog(QDialog):
 
     def make(self, words: str, work: Callable[[Progress], object]) -> None:
         """Lay the print out anew by ``work``; nothing can be printed where it was stopped or cannot be."""
-        self.show_pages(None)
         try:
-            if not with_progress(self, words, work):
-                self.stage.show_wrong(tr("This was stopped: choose fewer patches, or choose again"))
+            if with_progress(self, words, work):
+                return
+            why = tr("This was stopped: choose fewer patches, or choose again")
         except WedgewrightError as error:
-            self.stage.show_wrong(str(error))
+            why = str(error)
+        self.show_pages(None)
+        self.stage.show_wrong(why)
 
     def show_pages(self, pages: Paged | None) -> None:
         """``pages`` can be printed now; None: nothing can."""

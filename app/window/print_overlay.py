@@ -3,16 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import product
 from typing import Final
 
+import numpy as np
+import shapely
 from PySide6.QtCore import QPointF, QRectF, QSize, QSizeF, Qt
 from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QSizePolicy, QWidget
+from shapely.geometry.base import BaseGeometry
 
 from app.exporting.clip import Window
+from app.exporting.label_places import PlacedLabel
 from app.exporting.painter import Look as PaintLook
 from app.exporting.painter import paint, place_labels
-from app.sketch.display_list import DisplayList
+from app.sketch.display_list import DisplayList, Line, Symbol
 from app.sketch.palette import STROKES, Role
 from app.sketch.translate import tr
 from app.sketch.view import View
@@ -22,6 +27,10 @@ from app.window.print_spreads import SheetOutline, Spread
 _BORDER: Final = 16.0
 _INSET: Final = 8.0
 """px, left and right of the words in a sheet together."""
+_EDGE: Final = 2.0
+"""px, of the words from the part that is the sheet's own."""
+_SHARES: Final = (0.0, 0.25, 0.5, 0.75, 1.0)
+"""How far across and down words are tried."""
 _HANDLE: Final = 12.0
 
 
@@ -61,14 +70,16 @@ class SheetsOverlay(QWidget):
                 painter.fillRect(room, self._look.colour(Role.CLOTH))
             self._paint_overlaps(painter, rooms)
             look = PaintLook(palette=self._look.palette, point=self.logicalDpiY() / 72, handle=_HANDLE)
+            taken: list[BaseGeometry] = []
             for drawing in self._drawings:
                 labels = place_labels(drawing, view.scale, look, within=view.visible()).labels
                 paint(drawing, painter, view, look, labels=labels)
+                taken += _taken(drawing, labels, view)
             painter.setPen(QPen(self._look.colour(Role.NOTE), STROKES[Role.NOTE].width))
             painter.setBrush(Qt.BrushStyle.NoBrush)
             for room in rooms:
                 painter.drawRect(room)
-            self._write(painter, rooms, self._spread.sheets)
+            self._write(painter, rooms, self._spread.sheets, shapely.STRtree(taken))
 
     def _paint_overlaps(self, painter: QPainter, rooms: Sequence[QRectF]) -> None:
         """What two sheets share is a little darker."""
@@ -78,8 +89,14 @@ class SheetsOverlay(QWidget):
             for other in rooms[:number]:
                 painter.fillRect(room.intersected(other), shade)
 
-    def _write(self, painter: QPainter, rooms: Sequence[QRectF], sheets: Sequence[SheetOutline]) -> None:
-        """Row and column in each sheet's own part, as long as all of them have room for."""
+    def _write(
+        self,
+        painter: QPainter,
+        rooms: Sequence[QRectF],
+        sheets: Sequence[SheetOutline],
+        taken: shapely.STRtree,
+    ) -> None:
+        """Row and column in each sheet's own part, as long as all of them have room for, where least lies."""
         own = [_own_part(room, rooms) for room in rooms]
         room = min((each.size() for each in own), key=lambda size: size.width())
         measures = QFontMetricsF(self.font())
@@ -104,7 +121,7 @@ class SheetsOverlay(QWidget):
         painter.setFont(self.font())
         painter.setPen(self._look.colour(Role.TEXT))
         for each, told in zip(own, words, strict=True):
-            plate = QRectF(each.topLeft() + QPointF(2, 2), size(told) + QSizeF(_INSET, 2))
+            plate = _free_place(each, size(told) + QSizeF(_INSET, 2), taken)
             painter.fillRect(plate, ground)
             painter.drawText(plate, Qt.AlignmentFlag.AlignCenter, told)
 
@@ -114,6 +131,32 @@ class SheetsOverlay(QWidget):
         return QRectF(
             QPointF(*view.point_to_screen((left, top))), QPointF(*view.point_to_screen((right, bottom)))
         )
+
+
+def _taken(drawing: DisplayList, labels: Sequence[PlacedLabel], view: View) -> list[BaseGeometry]:
+    """What words should not lie on, px."""
+    lines = [
+        shapely.LineString(view.to_screen(item.points)) for item in drawing.items() if isinstance(item, Line)
+    ]
+    signs = [
+        shapely.Point(view.point_to_screen(item.at)).buffer(_HANDLE / 2)
+        for item in drawing.items()
+        if isinstance(item, Symbol)
+    ]
+    return [*lines, *signs, *(shapely.box(*each.box(view.point_to_screen(each.label.at))) for each in labels)]
+
+
+def _free_place(own: QRectF, size: QSizeF, taken: shapely.STRtree) -> QRectF:
+    """Of some places in ``own``, the first on which the least lies; the upper left comes first."""
+    across = max(own.width() - size.width() - 2 * _EDGE, 0.0)
+    down = max(own.height() - size.height() - 2 * _EDGE, 0.0)
+    places = [
+        QRectF(own.topLeft() + QPointF(_EDGE + x * across, _EDGE + y * down), size)
+        for y, x in product(_SHARES, _SHARES)
+    ]
+    boxes = [shapely.box(each.left(), each.top(), each.right(), each.bottom()) for each in places]
+    hits = np.bincount(taken.query(boxes, predicate="intersects")[0], minlength=len(places))
+    return places[int(np.argmin(hits))]
 
 
 def _bounds(sheets: Sequence[SheetOutline]) -> Window:

@@ -13,6 +13,7 @@ from app.sketch.palette import Role
 from app.sketch.translate import tr
 from app.window.icon_button import IconButton
 from app.window.look import Look
+from app.window.print_work import to_the_edge
 
 
 class PageView(QWidget):
@@ -22,7 +23,6 @@ class PageView(QWidget):
         super().__init__(parent)
         self._printer = QPrinter(QPrinter.PrinterMode.HighResolution)
         self._printer.setOutputFormat(QPrinter.OutputFormat.PdfFormat)  # no printer need be there
-        self._printer.setFullPage(True)
         self._pages: Paged | None = None
         self._number = 0
         self.preview = QPrintPreviewWidget(self._printer, self)
@@ -56,7 +56,7 @@ class PageView(QWidget):
         self._pages, self._number = pages, number
         self.preview.setVisible(pages is not None)
         if pages is not None:
-            self._printer.setPageLayout(pages.page_layout(number))
+            self._printer.setPageLayout(to_the_edge(pages.page_layout(number)))
             self.preview.updatePreview()
 
     def _paint_ground(self) -> None:

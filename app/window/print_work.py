@@ -132,6 +132,16 @@ def check_paper(pages: Paged, printer: QPrinter, margin: float) -> None:
         raise PrinterError(what, do=tr("give a wider margin"))
 
 
+def to_the_edge(layout: QPageLayout) -> QPageLayout:
+    """``layout`` whose origin is the paper's corner.
+
+    Otherwise a printer would keep its own margins, and shift everything by them; and a layout that does not
+    say so takes ``QPrinter.setFullPage`` back.
+    """
+    layout.setMode(QPageLayout.Mode.FullPageMode)
+    return layout
+
+
 def print_pages(pages: Paged, printer: QPrinter, progress: Progress) -> None:
     """Send ``pages`` to ``printer``, each on its own paper, true to size. What ``progress`` raises ends it.
 
@@ -141,7 +151,7 @@ def print_pages(pages: Paged, printer: QPrinter, progress: Progress) -> None:
     painter = QPainter()
     try:
         for number in range(pages.count):
-            printer.setPageLayout(pages.page_layout(number))
+            printer.setPageLayout(to_the_edge(pages.page_layout(number)))
             if not (printer.newPage() if number else painter.begin(printer)):
                 raise _refused(printer)
             painter.save()

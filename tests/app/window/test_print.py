@@ -69,6 +69,9 @@ class Crosses:
 
     def draw(self, painter: QPainter, number: int) -> None:
         self.drawn.append(number)
+        device = painter.device()
+        assert isinstance(device, QPrinter)
+        assert device.fullPage(), "else a printer’s own margins shift the sheet"
         bar = QRectF(30 * DOTS_PER_MM, 40 * DOTS_PER_MM, 100 * DOTS_PER_MM, 2 * DOTS_PER_MM)
         painter.fillRect(bar, QColor("black"))
 
@@ -224,6 +227,8 @@ def test_the_door_to_the_printer(bench: Bench, monkeypatch: pytest.MonkeyPatch, 
 
     def run(self: QPrintDialog) -> int:
         seen.append(self)
+        assert self.printer().fullPage(), "else a printer’s own margins are added to the sheet"
+        self.printer().setFullPage(False)  # as some drivers’ own windows do
         return int(QDialog.DialogCode.Accepted if accepted else QDialog.DialogCode.Rejected)
 
     monkeypatch.setattr(QPrintDialog, "exec", run)
@@ -672,7 +677,9 @@ def test_another_place(bench: Bench, monkeypatch: pytest.MonkeyPatch, tmp_path: 
         QTest.mouseClick(button, LEFT)
 
     QTimer.singleShot(0, act)
-    place = Dialogs(bench).another_place("the disk is full", tmp_path / "gone" / "a.png")
+    dialogs = Dialogs(bench)
+    dialogs._folder = tmp_path / "gone"
+    place = dialogs.another_place("the disk is full", tmp_path / "gone" / "a.png")
     if words == "Cancel":
         assert place is None
         assert asked == []
