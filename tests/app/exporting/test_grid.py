@@ -17,7 +17,7 @@ from geometry.units import LengthStyle
 from tests.app.exporting import samples
 from tests.app.exporting.oracle_sheets import drawn, fewest_sheets
 
-STEP = 8.0
+STEP = 11.0
 """mm: of the oracle's places of the grid."""
 
 
