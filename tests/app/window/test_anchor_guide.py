@@ -292,6 +292,8 @@ def test_a_search_behind_the_scenes_leaves_esc_alone(
 ) -> None:
     qtbot.waitUntil(lambda: slow_search.begun == 1, timeout=10000)
     qtbot.waitUntil(lambda: bench.anchor_work.progress("suggestions") is not None, timeout=10000)
+    qtbot.wait(4 * anchor_work._LOOK_MS)
+    assert bench.anchor_work.progress("suggestions") is not None, "it is still under way"
     assert not bench.suggestions.isVisible()
     assert not bench.actions_.stop_looking.isEnabled()
     QTest.keyClick(bench.canvas, Qt.Key.Key_Escape)
