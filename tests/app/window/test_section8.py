@@ -371,9 +371,13 @@ def test_figures_are_of_one_width(bench: Bench) -> None:
         assert len(widths) == 1
 
 
-def test_the_anchors_handle_is_large(bench: Bench, hand: Hand) -> None:
-    """Taken hold of 11 px from its middle, in every direction: a target of 24 px at least."""
+def test_the_anchors_handle_is_large(bench: Bench, hand: Hand, look: Look) -> None:
+    """Seen 24 px wide, and taken hold of 11 px from its middle in every direction."""
     at = hand.pixel(3, 5)
+    bench.canvas.sentence = ""
+    ink, picture = look.colour(Role.ANCHOR), bench.canvas.grab().toImage()
+    row = [x for x in range(at.x() - 40, at.x() + 40) if picture.pixelColor(x, at.y()) == ink]
+    assert max(row) - min(row) + 1 >= 24
     for dx, dy in ((11, 0), (-11, 0), (0, 11), (0, -11), (8, 8), (-8, -8)):
         bench.canvas.sentence = ""
         QTest.mousePress(bench.canvas, LEFT, PLAIN, at + QPoint(dx, dy))
