@@ -135,10 +135,19 @@ def help_html(actions: Actions) -> str:
         _list(
             _named(
                 tr(
-                    "{action} prints the patch at its true size over as many sheets as it takes.",
+                    "{action} prints patches at their true size over as many sheets as it takes, and shows "
+                    "the sheets laid over the patch before.",
                     action=_HERE,
                 ),
                 actions.template,
+            ),
+            _named(
+                tr("{action} is one page to mark from with a ruler alone.", action=_HERE),
+                actions.marking_card,
+            ),
+            _named(
+                tr("{action} has the order of the wedges, to lie beside the machine.", action=_HERE),
+                actions.stitching_card,
             ),
             tr("Print at 100 %, not fitted to the page. Measure both squares with a ruler before you mark."),
         ),

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from pathlib import Path
 
-import ezdxf
 import numpy as np
 import pypdfium2
 import pytest
@@ -28,6 +27,7 @@ from pytestqt.qtbot import QtBot
 from app.exporting.options import TemplateKind
 from app.exporting.placement import Placement
 from app.exporting.print_job import PatchOnSheet, PrintedSheet, PrintJob
+from app.plan.ezdxf_library import load_ezdxf
 from app.plan.model import Plan
 from app.window import preferences
 from app.window.look import Look
@@ -306,7 +306,7 @@ def test_a_drawing(dialog: TemplateDialog, answers: Answers, tmp_path: Path) -> 
     dialog.show()
     answers.template = tmp_path / "block.dxf"
     press(dialog, "Save drawing…")
-    drawing = ezdxf.readfile(answers.template)
+    drawing = load_ezdxf().readfile(answers.template)
     assert not drawing.audit().has_errors
     assert len(drawing.modelspace()) > 8
     assert not preferences.template_options().cutter
