@@ -8,7 +8,7 @@ import numpy as np
 import pypdfium2
 import pytest
 import shapely
-from PySide6.QtCore import QPoint, Qt
+from PySide6.QtCore import QPoint, QRectF, QSizeF, Qt
 from PySide6.QtGui import QImage
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import (
@@ -28,10 +28,12 @@ from app.exporting.options import TemplateKind
 from app.exporting.placement import Placement
 from app.exporting.print_job import PatchOnSheet, PrintedSheet, PrintJob
 from app.plan.ezdxf_library import load_ezdxf
-from app.plan.model import Plan
+from app.plan.model import Plan, PlanPatch
+from app.sketch.palette import Role
 from app.window import preferences
 from app.window.look import Look
 from app.window.main_window import Bench
+from app.window.print_overlay import _free_place, _own_part
 from app.window.print_spreads import placement_under, spreads_of
 from app.window.template_dialog import TemplateDialog
 from geometry import Patch
@@ -134,8 +136,6 @@ def test_each_sheet_is_drawn_over_the_patch(dialog: TemplateDialog, look: Look) 
     view = dialog.stage.overlay.view()
     picture = overlay(dialog)
     scale = picture.width() / dialog.stage.overlay.width()
-    from app.sketch.palette import Role
-
     ink = look.colour(Role.NOTE)
     for sheet in spread.sheets:
         left, top, right, bottom = sheet.window
@@ -451,11 +451,67 @@ def test_the_whole_goes_with_a_patch_without_a_name_of_its_own(
 ) -> None:
     """An ampersand is no access key, and a name in angle brackets is no markup."""
     edge = 3 * INCH
-    from app.plan.model import PlanPatch
-
     patch = Patch([(0, 0), (edge, 0), (edge, edge), (0, edge)])
     bench.session.open(Plan(patches=(PlanPatch.of("<b>Salt & Pepper</b>", patch, [(30, 30)]),)))
     made = shown(bench, look, qtbot)
     assert made.stage.where.text() == "“<b>Salt & Pepper</b>”: 1 sheet"
     assert made.stage.where.textFormat() is Qt.TextFormat.PlainText
     assert isinstance(made.pages, PrintJob)
+
+
+# --- the words in the sheets ------------------------------------------------------------------------
+
+
+def test_each_sheets_own_part_is_nobody_elses() -> None:
+    """Of 3 × 3 sheets that share strips, one in the middle left out: no own part meets another sheet."""
+    rooms = [
+        QRectF(column * 90.0, row * 110.0, 100.0, 120.0)
+        for row in range(3)
+        for column in range(3)
+        if (row, column) != (1, 1)
+    ]
+    for room in rooms:
+        own = _own_part(room, rooms)
+        assert room.contains(own)
+        assert own.width() >= 80 - 1e-9
+        assert own.height() >= 100 - 1e-9
+        others = [other for other in rooms if other != room]
+        # Corners, where four sheets meet, are cut off with the strips.
+        assert not any(own.adjusted(0.01, 0.01, -0.01, -0.01).intersects(other) for other in others)
+
+
+@pytest.mark.parametrize("free", range(4))
+def test_words_lie_where_nothing_is(free: int) -> None:
+    """Three of four quarters are scribbled over: the words come into the fourth."""
+    own = QRectF(10, 20, 200, 160)
+    quarters = [(x, y) for y in (0, 1) for x in (0, 1)]
+    taken = [
+        shapely.LineString(
+            [(10 + x * 100 + a, 20 + y * 80 + b) for a, b in ((2, 2), (98, 78), (98, 2), (2, 78))]
+        )
+        for number, (x, y) in enumerate(quarters)
+        if number != free
+    ]
+    dense = [line.buffer(20) for line in taken]
+    place = _free_place(own, QSizeF(40, 20), shapely.STRtree(dense))
+    assert own.contains(place)
+    box = shapely.box(place.left(), place.top(), place.right(), place.bottom())
+    assert not any(box.intersects(each) for each in dense)
+
+
+def test_the_words_leave_the_anchor_in_sight(dialog: TemplateDialog, look: Look) -> None:
+    """Read from the picture: the anchor's ring has its full ink, whatever sheet it lies in."""
+    press(dialog, "What to print: Marks only")
+    picture, overlay_ = overlay(dialog), dialog.stage.overlay
+    scale = picture.width() / overlay_.width()
+    spread = dialog.stage._spreads[0]
+    anchor = dialog._session.fit_of(dialog._session.plan.patches[0]).anchors[0]
+    at = spread.patches[0][1].points(np.array([anchor]))[0].tolist()
+    x, y = (round(value * scale) for value in overlay_.view().point_to_screen((at[0], at[1])))
+    ink = look.colour(Role.ANCHOR)
+    around = [picture.pixelColor(x + dx, y + dy) for dx in range(-8, 9) for dy in range(-8, 9)]
+    found = sum(
+        abs(c.red() - ink.red()) + abs(c.green() - ink.green()) + abs(c.blue() - ink.blue()) < 40
+        for c in around
+    )
+    assert found > 20
