@@ -418,7 +418,7 @@ def _judge_span(name: str, wedge: dict[str, Any], sight: Sight, k: int, broken: 
     spans = sight.sectors[k].spans
     if "span" in wedge and spans[0] in sight.names:
         marks = sight.names[spans[0]][0], sight.names[spans[-1]][1]
-        if tuple(wedge["span"]) != marks:
+        if not sight.named(spans, tuple(wedge["span"])):
             broken("span", f"{name} of {wedge['span']} lies from {marks[0]} to {marks[1]}")
 
 

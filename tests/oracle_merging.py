@@ -23,7 +23,7 @@ from tests.oracle_sight import HAIR, TOUCH, Sector, Sight, cross, give_way, spre
 
 LONG_CHAIN = 5
 """Sectors of one wedge up to which every order of merging is tried."""
-FAR = 40
+FAR = 200
 """Neighbours, lost ones between, that are tried to each side of what may have been thin."""
 FAT = 1.02
 """Wedges this many times as large as can be seen are not thin, whatever gave way to what."""
@@ -116,8 +116,12 @@ def _run(sight: Sight, wedge: dict[str, Any], a: np.ndarray) -> list[int]:
             if (over <= 1e-9 and named) or j in run or not _meet(sight, *((j, k) if step < 0 else (k, j))):
                 break
             run.insert(0, j) if step < 0 else run.append(j)
-    first, last = sight.names.get(sectors[run[0]].span), sight.names.get(sectors[run[-1]].span)
-    if begins is not None and first and last and (first[0], last[1]) != (begins, ends):
+    spans = tuple(sectors[k].span for k in run)
+    if (
+        begins is not None
+        and {spans[0], spans[-1]} <= sight.names.keys()
+        and not sight.named(spans, (begins, ends))
+    ):
         return [at]
     return run
 
@@ -221,6 +225,8 @@ def _may_be_thin(sight: Sight, run: list[int], settings: dict[str, Any]) -> bool
                 one_gives, used_up = give_way(one, other, clear, gap)
                 if step < 0:
                     used_up, one_gives = give_way(other, one, clear, gap)
+                if one_gives >= one.width:
+                    return True
                 gives[side].append(float(one_gives))
                 if math.isfinite(used_up):
                     break

@@ -108,6 +108,14 @@ class Sight:
     names: dict[int, tuple[str, str]]
     """For each span the names of the marks at its two ends."""
 
+    def named(self, spans: tuple[int, ...], marks: tuple[str, str]) -> bool:
+        """Whether ``spans`` run from the first to the second of ``marks``. Of several that were merged one
+        more at either end may be too narrow to be seen."""
+        first, last = self.names[spans[0]], self.names[spans[-1]]
+        beyond = set(self.names.values()) if len(spans) > 1 else set()
+        begins = first[0] == marks[0] or (marks[0], first[0]) in beyond
+        return begins and (last[1] == marks[1] or (last[1], marks[1]) in beyond)
+
     def meets(self, k: int, step: int) -> bool:
         """Whether sector ``k`` meets the next one (``step`` 1) or the one before it (-1)."""
         return self.sectors[k].meets_next if step > 0 else self.sectors[k - 1].meets_next
