@@ -87,6 +87,16 @@ def printer(application: QApplication, tmp_path: Path) -> QPrinter:
     return made
 
 
+@pytest.fixture
+def parent(qtbot: QtBot, look: Look) -> QWidget:
+    """A window that is made at once; what is tested needs no more of the bench."""
+    made = QWidget()
+    qtbot.addWidget(made)
+    made.show()
+    qtbot.waitExposed(made)
+    return made
+
+
 def press(dialog: QWidget, name: str) -> None:
     (it,) = (b for b in dialog.findChildren(QAbstractButton) if b.accessibleName() == name)
     QTest.mouseClick(it, LEFT, PLAIN, QPoint(12, it.height() // 2))
@@ -221,7 +231,7 @@ def test_a_printer_that_prints_less_far_out_is_said(
 
 
 @pytest.mark.parametrize("accepted", [True, False])
-def test_the_door_to_the_printer(bench: Bench, monkeypatch: pytest.MonkeyPatch, accepted: bool) -> None:
+def test_the_door_to_the_printer(parent: QWidget, monkeypatch: pytest.MonkeyPatch, accepted: bool) -> None:
     """On the sheets' own paper, without margins of Qt's, the pages to choose from counted."""
     seen: list[QPrintDialog] = []
 
@@ -232,7 +242,7 @@ def test_the_door_to_the_printer(bench: Bench, monkeypatch: pytest.MonkeyPatch, 
         return int(QDialog.DialogCode.Accepted if accepted else QDialog.DialogCode.Rejected)
 
     monkeypatch.setattr(QPrintDialog, "exec", run)
-    printer = Dialogs(bench).printer("Block", Crosses(2).page_layout(1), 7)
+    printer = Dialogs(parent).printer("Block", Crosses(2).page_layout(1), 7)
     (dialog,) = seen
     assert (dialog.minPage(), dialog.maxPage(), dialog.fromPage(), dialog.toPage()) == (1, 7, 1, 7)
     if not accepted:
@@ -334,15 +344,15 @@ def progress_box() -> QProgressDialog:
     return box
 
 
-def test_short_work_shows_nothing(bench: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_short_work_shows_nothing(parent: QWidget, monkeypatch: pytest.MonkeyPatch) -> None:
     boxes: list[object] = []
     monkeypatch.setattr(print_work, "_progress_box", lambda *given: boxes.append(given))
-    assert with_progress(bench, "Writing", lambda progress: progress(1, 2))
+    assert with_progress(parent, "Writing", lambda progress: progress(1, 2))
     assert boxes == []
 
 
 @pytest.mark.parametrize("how", ["click", "escape", "access key"])
-def test_work_is_stopped_at_the_next_step(bench: Bench, impatient: None, how: str) -> None:
+def test_work_is_stopped_at_the_next_step(parent: QWidget, impatient: None, how: str) -> None:
     steps: list[int] = []
 
     def stop() -> None:
@@ -365,12 +375,12 @@ def test_work_is_stopped_at_the_next_step(bench: Bench, impatient: None, how: st
                 QTimer.singleShot(0, stop)
             progress(step, 50)
 
-    assert not with_progress(bench, "Writing", work)
+    assert not with_progress(parent, "Writing", work)
     assert steps == [0, 1, 2, 3]
     assert not [w for w in QApplication.topLevelWidgets() if isinstance(w, QProgressDialog) and w.isVisible()]
 
 
-def test_how_far_the_work_is(bench: Bench, impatient: None) -> None:
+def test_how_far_the_work_is(parent: QWidget, impatient: None) -> None:
     seen = []
 
     def work(progress: Callable[[int, int], None]) -> None:
@@ -379,17 +389,17 @@ def test_how_far_the_work_is(bench: Bench, impatient: None) -> None:
             box = progress_box()
             seen.append((box.value(), box.maximum(), box.labelText(), box.isModal()))
 
-    assert with_progress(bench, "Writing", work)
+    assert with_progress(parent, "Writing", work)
     assert seen == [(step, 3, "Writing", True) for step in range(1, 4)]
 
 
-def test_an_error_in_the_work_comes_through(bench: Bench, impatient: None) -> None:
+def test_an_error_in_the_work_comes_through(parent: QWidget, impatient: None) -> None:
     def work(progress: Callable[[int, int], None]) -> None:
         progress(1, 2)
         raise PrinterError("no")
 
     with pytest.raises(WedgewrightError):
-        with_progress(bench, "Writing", work)
+        with_progress(parent, "Writing", work)
     assert not [w for w in QApplication.topLevelWidgets() if isinstance(w, QProgressDialog) and w.isVisible()]
 
 
@@ -559,8 +569,8 @@ def test_access_keys_and_names(bench: Bench, look: Look, qtbot: QtBot, kind: Car
 
 
 @pytest.mark.parametrize("dots", [96, 150, 300, 600])
-def test_dots_are_chosen(bench: Bench, qtbot: QtBot, dots: int) -> None:
-    made = ResolutionDialog(300, bench)
+def test_dots_are_chosen(parent: QWidget, qtbot: QtBot, dots: int) -> None:
+    made = ResolutionDialog(300, parent)
     qtbot.addWidget(made)
     made.show()
     (name,) = (
@@ -572,8 +582,8 @@ def test_dots_are_chosen(bench: Bench, qtbot: QtBot, dots: int) -> None:
     assert made.dots_per_inch == dots
 
 
-def test_dots_are_typed_and_refused(bench: Bench, qtbot: QtBot) -> None:
-    made = ResolutionDialog(300, bench)
+def test_dots_are_typed_and_refused(parent: QWidget, qtbot: QtBot) -> None:
+    made = ResolutionDialog(300, parent)
     qtbot.addWidget(made)
     made.show()
     qtbot.waitExposed(made)
@@ -594,7 +604,7 @@ def test_dots_are_typed_and_refused(bench: Bench, qtbot: QtBot) -> None:
     press(made, "Save")
     assert made.result() == QDialog.DialogCode.Accepted
     assert made.dots_per_inch == 200
-    again = ResolutionDialog(made.dots_per_inch, bench)
+    again = ResolutionDialog(made.dots_per_inch, parent)
     qtbot.addWidget(again)
     assert again.choice.value == 0
     assert again.dots_per_inch == 200
@@ -603,8 +613,8 @@ def test_dots_are_typed_and_refused(bench: Bench, qtbot: QtBot) -> None:
 # --- what a drawing is for --------------------------------------------------------------------------
 
 
-def test_a_drawing_for_a_cutter(bench: Bench, qtbot: QtBot) -> None:
-    made = DrawingDialog(TemplateOptions(kind=TemplateKind.MARKS), LengthStyle.MM, bench)
+def test_a_drawing_for_a_cutter(parent: QWidget, qtbot: QtBot) -> None:
+    made = DrawingDialog(TemplateOptions(kind=TemplateKind.MARKS), LengthStyle.MM, parent)
     qtbot.addWidget(made)
     made.show()
     qtbot.waitExposed(made)
@@ -643,7 +653,7 @@ def test_a_drawing_for_a_cutter(bench: Bench, qtbot: QtBot) -> None:
     ],
 )
 def test_the_ending_is_that_of_the_kind(
-    bench: Bench,
+    parent: QWidget,
     monkeypatch: pytest.MonkeyPatch,
     tmp_path: Path,
     endings: Sequence[str],
@@ -656,11 +666,11 @@ def test_the_ending_is_that_of_the_kind(
         return (str(tmp_path / typed) if typed else "", kinds.split(";;")[kind])
 
     monkeypatch.setattr(QFileDialog, "getSaveFileName", save)
-    assert Dialogs(bench).where_to_print("Block", endings) == (tmp_path / wanted if wanted else None)
+    assert Dialogs(parent).where_to_print("Block", endings) == (tmp_path / wanted if wanted else None)
 
 
 @pytest.mark.parametrize("words", ["Save in another place…", "Cancel"])
-def test_another_place(bench: Bench, monkeypatch: pytest.MonkeyPatch, tmp_path: Path, words: str) -> None:
+def test_another_place(parent: QWidget, monkeypatch: pytest.MonkeyPatch, tmp_path: Path, words: str) -> None:
     asked: list[str] = []
 
     def save(parent: object, title: str, start: str, kinds: str) -> tuple[str, str]:
@@ -677,7 +687,7 @@ def test_another_place(bench: Bench, monkeypatch: pytest.MonkeyPatch, tmp_path: 
         QTest.mouseClick(button, LEFT)
 
     QTimer.singleShot(0, act)
-    dialogs = Dialogs(bench)
+    dialogs = Dialogs(parent)
     dialogs._folder = tmp_path / "gone"
     place = dialogs.another_place("the disk is full", tmp_path / "gone" / "a.png")
     if words == "Cancel":

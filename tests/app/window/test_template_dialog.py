@@ -437,7 +437,7 @@ def test_what_is_pressed_is_large_enough(dialog: TemplateDialog) -> None:
     assert small == []
 
 
-@pytest.mark.parametrize("style", list(LengthStyle))
+@pytest.mark.parametrize("style", [LengthStyle.DECIMAL, LengthStyle.MM])
 def test_it_fits_the_smallest_screen(bench: Bench, look: Look, qtbot: QtBot, style: LengthStyle) -> None:
     bench.session.show_in(style)
     made = shown(bench, look, qtbot)
@@ -499,15 +499,19 @@ def test_words_lie_where_nothing_is(free: int) -> None:
     assert not any(box.intersects(each) for each in dense)
 
 
-def test_the_words_leave_the_anchor_in_sight(dialog: TemplateDialog, look: Look) -> None:
-    """Read from the picture: the anchor's ring has its full ink, whatever sheet it lies in."""
+def test_the_words_leave_the_anchor_in_sight(bench: Bench, look: Look, qtbot: QtBot) -> None:
+    """Read from the picture: the anchor's ring has its full ink, though it lies in a sheet's upper left."""
+    preferences.store_paper("letter")
+    bench.session.open(Plan(patches=(block("Mid", 14, (6, 7.5)),)))
+    dialog = shown(bench, look, qtbot)
     press(dialog, "What to print: Marks only")
-    picture, overlay_ = overlay(dialog), dialog.stage.overlay
-    scale = picture.width() / overlay_.width()
-    spread = dialog.stage._spreads[0]
-    anchor = dialog._session.fit_of(dialog._session.plan.patches[0]).anchors[0]
-    at = spread.patches[0][1].points(np.array([anchor]))[0].tolist()
-    x, y = (round(value * scale) for value in overlay_.view().point_to_screen((at[0], at[1])))
+    press(dialog, "Mirrored, for the back")
+    picture, over = overlay(dialog), dialog.stage.overlay
+    scale = picture.width() / over.width()
+    fit = bench.session.fit
+    assert fit is not None
+    at = dialog.stage._spreads[0].patches[0][1].points(np.array(fit.anchors[:1]))[0].tolist()
+    x, y = (round(value * scale) for value in over.view().point_to_screen((at[0], at[1])))
     ink = look.colour(Role.ANCHOR)
     around = [picture.pixelColor(x + dx, y + dy) for dx in range(-8, 9) for dy in range(-8, 9)]
     found = sum(
