@@ -251,6 +251,7 @@ class SlowSearch(Slow):
 
 @pytest.fixture
 def slow_search(monkeypatch: pytest.MonkeyPatch) -> SlowSearch:
+    """Comes before the bench, which begins to look when it has rested for a moment."""
     made = SlowSearch()
     monkeypatch.setattr(anchor_work, "suggest", made)
     yield made  # type: ignore[misc]
@@ -259,7 +260,7 @@ def slow_search(monkeypatch: pytest.MonkeyPatch) -> SlowSearch:
 
 @pytest.mark.parametrize("how", ["Esc", "button", "menu"])
 def test_a_search_that_takes_long_says_how_far_it_is_and_can_be_stopped(
-    bench: Bench, slow_search: SlowSearch, qtbot: QtBot, how: str
+    slow_search: SlowSearch, bench: Bench, qtbot: QtBot, how: str
 ) -> None:
     panel, act = bench.suggestions, bench.actions_
     act.suggest.trigger()
@@ -288,7 +289,7 @@ def test_a_search_that_takes_long_says_how_far_it_is_and_can_be_stopped(
 
 
 def test_a_search_behind_the_scenes_leaves_esc_alone(
-    bench: Bench, slow_search: SlowSearch, qtbot: QtBot
+    slow_search: SlowSearch, bench: Bench, qtbot: QtBot
 ) -> None:
     qtbot.waitUntil(lambda: slow_search.begun == 1, timeout=10000)
     qtbot.waitUntil(lambda: bench.anchor_work.progress("suggestions") is not None, timeout=10000)
