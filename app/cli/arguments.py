@@ -50,6 +50,9 @@ class Call(NamedTuple):
     """``name=value`` each, as typed."""
     layers: tuple[str, ...] = ()
     unit: Unit | None = None
+    px: bool = False
+    """An SVG drawing has 96 px to the inch."""
+    size: str | None = None
     split: bool = False
     accept_changed: bool = False
     style: LengthStyle | None = None
@@ -87,7 +90,9 @@ def read_call(arguments: Sequence[str]) -> Call:
             anchors=tuple(values.pop("anchors", ())),
             settings=tuple(values.pop("settings", ())),
             layers=tuple(values.pop("layers", ())),
-            **values,
+            px=values["unit"] == "px",
+            unit=None if values["unit"] == "px" else values["unit"],
+            **{name: value for name, value in values.items() if name != "unit"},
         )
     return Call(command="open", files=tuple(_opening().parse_args(arguments).files))
 
@@ -167,7 +172,14 @@ def _command(name: str) -> _Parser:
         metavar="NAME=VALUE",
         help="a setting, such as edge-margin=1/4in; may be given again for more",
     )
-    parser.add_argument("--unit", choices=UNITS, help="the unit of lengths that come without one")
+    parser.add_argument(
+        "--unit",
+        choices=(*UNITS, "px"),
+        help="the unit of lengths that come without one; px: an SVG drawing has 96 pixels to the inch",
+    )
+    parser.add_argument(
+        "--size", metavar="LENGTH", help="how wide or high a drawing is, whichever is more: 12in, 30 cm"
+    )
     parser.add_argument(
         "--layer",
         action="append",

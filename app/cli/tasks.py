@@ -182,12 +182,25 @@ def _read(path: str, call: Call) -> Content:
     from app.importing import CrossedOutlineError, import_file
 
     try:
-        imported = import_file(path, call.unit, call.split, layers=call.layers)
+        imported = import_file(
+            path, "px" if call.px else call.unit, call.split, layers=call.layers, size=_drawn_size(call)
+        )
     except CrossedOutlineError as error:
         error.do += " with --split, which keeps its parts"
         raise
     style = _style_in(call.unit or imported.unit)
     return Content([Task(name, patch) for name, patch in imported.patches], style, imported.notes)
+
+
+def _drawn_size(call: Call) -> float | None:
+    """mm. Raises ``WedgewrightError``."""
+    if call.size is None:
+        return None
+    with placed("--size"):
+        size = parse_length(call.size, call.unit)
+        if size == 0:
+            raise SettingsError("a drawing of 0 is none", do="give how long its longest side is")
+    return size
 
 
 def _style_in(unit: str | None) -> LengthStyle:

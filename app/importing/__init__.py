@@ -4,8 +4,11 @@ from __future__ import annotations
 
 import os
 import stat
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from typing import NamedTuple, TypeAlias
+
+import shapely
 
 from app.sketch.translate import tr
 from geometry import Patch, WedgewrightError
@@ -25,7 +28,16 @@ class ImportingError(WedgewrightError):
 
 
 class UnitMissingError(ImportingError):
-    """A file of bare numbers, and nothing says what they are measured in: ask, and read again."""
+    """A file of bare numbers, and nothing says what they are measured in: ask, and read again.
+
+    ``rough``: of a drawing, what it holds, true in shape but not in size; None where that is not known.
+    """
+
+    def __init__(
+        self, what: str, *, where: str = "", do: str = "", rough: tuple[tuple[str, Patch], ...] | None = None
+    ) -> None:
+        super().__init__(what, where=where, do=do)
+        self.rough = rough
 
 
 class CrossedOutlineError(ImportingError):
@@ -49,26 +61,28 @@ def import_file(
     split: bool = False,
     *,
     layers: Sequence[str] = (),
+    size: float | None = None,
     progress: Progress | None = None,
 ) -> Imported:
     """The patches of an SVG or DXF drawing, a text file or tape measures, chosen by the file's ending.
 
-    ``unit``: ``in``, ``cm`` or ``mm`` for numbers whose unit the file does not say. ``split``: an outline
-    of a text file that falls into several parts gives a patch for each, and is no error. (A path in a
-    drawing always does.) ``layers``: of a DXF drawing only what is on these; none for all that are shown.
-    ``progress`` is told by what may take long; what it raises ends the work.
+    ``unit``: ``in``, ``cm`` or ``mm`` for numbers whose unit the file does not say; ``px`` for an SVG drawing
+    with 96 px to the inch. ``split``: an outline of a text file that falls into several parts gives a patch
+    for each, and is no error. (A path in a drawing always does.) ``layers``: of a DXF drawing only what is on
+    these; none for all that are shown. ``size``: mm, how wide or high a drawing is to be, whichever is more,
+    all its outlines together. ``progress`` is told by what may take long; what it raises ends the work.
 
     Raises ``ImportingError``, which names the file and the place in it; ``UnitMissingError`` and
     ``CrossedOutlineError`` where ``unit`` or ``split`` may help.
     """
     path = os.fspath(path)
-    try:
+    with named(path):
         _refuse_what_is_no_file(path)
         ending = os.path.splitext(path)[1].lower()
         if ending == ".dxf":
             from app.importing.dxf import read_dxf
 
-            return read_dxf(path, unit, layers=layers or None, progress=progress)
+            return read_dxf(path, unit, size=size, layers=layers or None, progress=progress)
         if layers:
             raise ImportingError(tr("only DXF drawings have layers"), do=tr("leave the layers out"))
         if ending in DRAWING_ENDINGS:
@@ -76,7 +90,9 @@ def import_file(
 
             from app.importing.svg import read_svg
 
-            return read_svg(Path(path), unit)
+            return read_svg(Path(path), unit, size=size, progress=progress)
+        if size is not None:
+            raise ImportingError(tr("only drawings are scaled to a size"), do=tr("leave the size out"))
         if ending in TEXT_ENDINGS:
             from app.importing.text import read_text
 
@@ -85,16 +101,29 @@ def import_file(
             from app.importing.tape import read_tape
 
             return read_tape(path, unit)
-    except WedgewrightError as error:
-        name = f"“{shown_name(path)}”"
-        error.where = f"{name}, {error.where}" if error.where else name
-        raise
     what = tr("a file ending in {ending} is not read", ending=ending) if ending else tr("has no ending")
     raise ImportingError(
         what,
         where=f"“{shown_name(path)}”",
         do=tr("choose a file ending in {endings}", endings=", ".join(ENDINGS)),
     )
+
+
+@contextmanager
+def named(path: str | os.PathLike[str]) -> Iterator[None]:
+    """Put the file's name before what an error says of where it was."""
+    try:
+        yield
+    except WedgewrightError as error:
+        name = f"“{shown_name(os.fspath(path))}”"
+        error.where = f"{name}, {error.where}" if error.where else name
+        raise
+
+
+def longest_side(patches: Sequence[tuple[str, Patch]]) -> float:
+    """mm: how wide or high all of them are together, whichever is more."""
+    left, top, right, bottom = shapely.total_bounds([patch.polygon for _, patch in patches])
+    return float(max(right - left, bottom - top))
 
 
 def shown_name(path: str) -> str:

@@ -11,12 +11,12 @@ import os
 from collections.abc import Callable, Collection, Iterator, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
-from typing import Any, Final
+from typing import Any, Final, NamedTuple
 
 import numpy as np
 import shapely
 
-from app.importing import Imported, ImportingError, Progress, UnitMissingError, shown_name
+from app.importing import Imported, ImportingError, Progress, UnitMissingError, longest_side, shown_name
 from app.importing.dxf_shapes import Found, Shape
 from app.importing.source import Names
 from app.plan.ezdxf_library import load_ezdxf
@@ -31,6 +31,8 @@ MAX_ENTITIES: Final = 200_000
 """Most things in the drawing, those that inserts bring counted each time."""
 MAX_DEPTH: Final = 32
 """Blocks within blocks."""
+_ROUGH: Final = 1000.0
+"""mm: how large a drawing is taken to be while nobody says."""
 _LINES_A_TURN: Final = 4000
 """Lines read between two calls of ``progress``: some milliseconds."""
 
@@ -45,16 +47,29 @@ def read_dxf(
     path: str,
     unit: str | None = None,
     *,
+    size: float | None = None,
     layers: Collection[str] | None = None,
     progress: Progress | None = None,
 ) -> Imported:
     """The patches of a DXF drawing, text or binary.
 
     ``unit`` is for a drawing that states none, or states a wrong one: it is then taken instead, and a note
-    says so. ``layers``: only what is on these; None for all that are shown. Raises ``ImportingError``, and
-    ``UnitMissingError`` where ``unit`` may help.
+    says so. ``size``, mm: how wide or high all outlines together are to be, whichever is more, whatever the
+    drawing states. ``layers``: only what is on these; None for all that are shown. Raises
+    ``ImportingError``, and ``UnitMissingError`` where ``unit`` or ``size`` may help.
     """
-    return open_dxf(path, progress).imported(unit, layers=layers, progress=progress)
+    return open_dxf(path, progress).imported(unit, size=size, layers=layers, progress=progress)
+
+
+class _Drawn(NamedTuple):
+    """What a drawing encloses."""
+
+    scale: float
+    """mm for one unit."""
+    shapes: list[Shape]
+    joined: float
+    """mm: the widest gap that was closed."""
+    notes: list[str]
 
 
 @dataclass(slots=True)
@@ -82,10 +97,15 @@ class DxfDrawing:
         code = self.document.header.get("$INSUNITS", 0)
         return _MM_PER_CODE.get(code if isinstance(code, int) else 0)
 
+    def outlines(self, progress: Progress | None = None) -> list[Shape]:
+        """Every closed outline on a layer that is shown, with its layer; true in shape, of any size."""
+        return self._rough(None, progress).shapes
+
     def imported(
         self,
         unit: str | None = None,
         *,
+        size: float | None = None,
         layers: Collection[str] | None = None,
         progress: Progress | None = None,
     ) -> Imported:
@@ -95,24 +115,21 @@ class DxfDrawing:
             notes.append(tr("the file was damaged and could be mended; compare with the drawing"))
         if layers is not None:
             self._refuse_unknown(layers)
-        found = Found(scale or 1.0)
-        spread = _Spread(self.document, self._shown if layers is None else layers.__contains__, progress)
-        for entity, layer in spread.entities():
-            with suppress(ArithmeticError, ValueError, TypeError, AttributeError, IndexError, KeyError):
-                found.take(entity, layer)  # what the library cannot work out draws nothing
-        shapes = found.shapes()
-        if not shapes:
-            raise ImportingError(
-                tr("holds no closed outline"), do=tr("close its outlines, or choose layers that have some")
-            )
-        if scale is None:
-            raise UnitMissingError(
-                tr("the drawing does not say what its numbers are measured in"),
-                do=tr("state the unit with --unit in, cm or mm"),
-            )
-        notes += spread.notes()
-        if found.joined > SAME_POINT:
-            gap = format_length(found.joined, LengthStyle.MM)
+        if scale is None or size is not None:
+            rough = self._rough(layers, progress)
+            outlines = _named(rough.shapes, "")
+            if size is None:
+                raise UnitMissingError(
+                    tr("the drawing does not say what its numbers are measured in"),
+                    do=tr("state the unit with --unit in, cm or mm, or its longest side with --size"),
+                    rough=tuple(outlines),
+                )
+            scale = rough.scale * size / longest_side(outlines)
+        drawn = self._drawn(scale, layers, progress)
+        shapes = drawn.shapes
+        notes += drawn.notes
+        if drawn.joined > SAME_POINT:
+            gap = format_length(drawn.joined, LengthStyle.MM)
             notes.append(tr("ends of lines up to {gap} apart were joined", gap=gap))
         kept = _of_a_size(shapes, scale)
         if len(kept) < len(shapes):
@@ -124,9 +141,34 @@ class DxfDrawing:
                 )
             )
         stem = shown_name(os.path.splitext(os.path.basename(self.path))[0])
-        return Imported(
-            tuple(_named(kept, stem)), tuple(notes), parse_unit(unit) if unit else _known_unit(scale)
-        )
+        known = parse_unit(unit) if unit else _known_unit(scale)
+        return Imported(tuple(_named(kept, stem)), tuple(notes), known if size is None else None)
+
+    def _rough(self, layers: Collection[str] | None, progress: Progress | None) -> _Drawn:
+        """At a scale at which no outline is lost for being small, nor coarse."""
+        found, _ = self._taken(1.0, layers, progress)
+        reach = found.reach
+        return self._drawn(_ROUGH / reach if reach > 0 else 1.0, layers, progress)
+
+    def _drawn(self, scale: float, layers: Collection[str] | None, progress: Progress | None) -> _Drawn:
+        """Where one unit is ``scale`` mm. Raises ``ImportingError`` where nothing is enclosed."""
+        found, spread = self._taken(scale, layers, progress)
+        shapes = found.shapes()
+        if not shapes:
+            raise ImportingError(
+                tr("holds no closed outline"), do=tr("close its outlines, or choose layers that have some")
+            )
+        return _Drawn(scale, shapes, found.joined, spread.notes())
+
+    def _taken(
+        self, scale: float, layers: Collection[str] | None, progress: Progress | None
+    ) -> tuple[Found, _Spread]:
+        found = Found(scale)
+        spread = _Spread(self.document, self._shown if layers is None else layers.__contains__, progress)
+        for entity, layer in spread.entities():
+            with suppress(ArithmeticError, ValueError, TypeError, AttributeError, IndexError, KeyError):
+                found.take(entity, layer)  # what the library cannot work out draws nothing
+        return found, spread
 
     def _scale(self, unit: str | None) -> tuple[float | None, list[str]]:
         """mm for one unit of the drawing, None where nobody says; and what is to be said of that."""

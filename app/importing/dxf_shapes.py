@@ -45,6 +45,17 @@ class Found:
     joined: float = 0.0
     """mm: the widest gap that was closed between two ends of loose lines."""
 
+    @property
+    def reach(self) -> float:
+        """mm: how wide or high everything is, whichever is more; 0 where there is nothing."""
+        rings = [points for _, points in (*self.closed, *self.loose)]
+        rings += [ring for _, each in self.hatched for ring in each]
+        if not rings:
+            return 0.0
+        least = np.min([ring.min(axis=0) for ring in rings], axis=0)
+        most = np.max([ring.max(axis=0) for ring in rings], axis=0)
+        return float((most - least).max())
+
     def take(self, entity: Any, layer: str) -> None:
         """Add what ``entity`` draws."""
         match entity.dxftype():

@@ -9,7 +9,7 @@ import numpy as np
 import shapely
 from shapely import Polygon
 
-from app.importing import Imported, ImportingError
+from app.importing import Imported, ImportingError, Progress, UnitMissingError, longest_side
 from app.importing.source import Names, quoted
 from app.importing.svg_remarks import Remark, Remarks
 from app.importing.svg_style import resolve
@@ -25,6 +25,9 @@ from geometry.units import MM_PER_INCH, MM_PER_UNIT
 _PX = MM_PER_INCH / 96
 """mm. CSS Values and Units 3, absolute lengths: 96 px to the inch."""
 
+_ROUGH = 1000.0
+"""mm: no page is larger while it is not known how large it is."""
+
 _SAME_DIGITS = 6
 """Digits after the point, mm, to which two outlines are compared: ``SAME_POINT``."""
 _MOST_COMPARED = 1000
@@ -34,36 +37,61 @@ _REASONS = 2
 """So many remarks go into the sentence of a refusal."""
 
 
-def read_svg(path: Path, unit: str | None = None) -> Imported:
+def read_svg(
+    path: Path, unit: str | None = None, *, size: float | None = None, progress: Progress | None = None
+) -> Imported:
     """The closed shapes that an SVG file draws, each as a patch, in the order of drawing.
 
     One path is one patch with its holes, by its fill rule; one that falls into several parts is several.
     Shapes that lie in one another stay patches of their own, and a note says so: which of two drawn
     shapes is a hole, a file does not say.
 
-    ``unit``: what one px is (``in``, ``cm``, ``mm``), for files that give no true size. Without it, such a
-    file is read at 96 px to the inch, as the standard has it, and a note says so.
+    ``unit``: what one px is (``in``, ``cm``, ``mm``), for files that give no true size, or ``px`` for 96 to
+    the inch, as the standard has it. ``size``, mm: how wide or high all outlines together are to be,
+    whichever is more, whatever the file says.
 
-    Raises ``ImportingError`` where the file is no sound SVG, holds no closed shape, or goes beyond the caps.
+    Raises ``ImportingError`` where the file is no sound SVG, holds no closed shape, or goes beyond the caps,
+    and ``UnitMissingError`` where nothing says how large it is.
     """
-    if unit is not None and unit not in MM_PER_UNIT:
-        raise ImportingError(tr("“{unit}” is no unit", unit=unit), do=tr("give in, cm or mm"))
-    px_mm = _PX if unit is None else MM_PER_UNIT[unit]
+    units = {**MM_PER_UNIT, "px": _PX}
+    if unit is not None and unit not in units:
+        raise ImportingError(tr("“{unit}” is no unit", unit=unit), do=tr("give in, cm, mm or px"))
+    px_mm = _PX if unit is None else units[unit]
     root = read_tree(path)
-    remarks = Remarks()
-    for selector in resolve(root).not_used:
-        remarks.add(Remark.RULE_IGNORED, quoted(selector))
+    ignored = resolve(root).not_used
     sheet = page(root, px_mm)
     if sheet is None:
         raise ImportingError(tr("shows nothing, its page has no size"), do=tr("give it a width and a height"))
-    patches = _patches(shapes(root, sheet, px_mm, remarks), remarks)
-    if not patches:
-        raise _nothing(remarks.sentences())
+
+    def drawn(scale: float) -> tuple[list[tuple[str, Patch]], Remarks]:
+        remarks = Remarks()
+        for selector in ignored:
+            remarks.add(Remark.RULE_IGNORED, quoted(selector))
+        patches = _patches(shapes(root, sheet, px_mm, remarks, scale, progress), remarks)
+        if not patches:
+            raise _nothing(remarks.sentences())
+        return patches, remarks
+
+    known = sheet.size_is_stated or unit is not None
+    if known and size is None:
+        patches, remarks = drawn(1.0)
+    else:
+        sides = [px_mm * side for side in (sheet.page_width, sheet.page_height) if side > 0]
+        rough = _ROUGH / max(_ROUGH, *sides, 0.0)
+        patches, remarks = drawn(rough)
+        if size is None:
+            raise UnitMissingError(
+                tr("its size is given in pixels, which no ruler has"),
+                do=tr("say how long its longest side is with --size, or give --unit px for 96 to the inch"),
+                rough=tuple(patches),
+            )
+        patches, remarks = drawn(rough * size / longest_side(patches))
     _compare(patches, remarks)
+    about = () if size is not None else _about_size(sheet.size_is_stated, unit)
     return Imported(
         patches=tuple(patches),
-        notes=(*_about_size(sheet.size_is_stated, unit), *remarks.sentences()),
-        unit=None if sheet.size_is_stated else unit or "px",
+        notes=(*about, *remarks.sentences()),
+        unit=None if sheet.size_is_stated or size is not None else unit,
     )
 
 
@@ -114,18 +142,13 @@ def _compare(patches: Sequence[tuple[str, Patch]], remarks: Remarks) -> None:
 
 
 def _about_size(stated: bool, unit: str | None) -> tuple[str, ...]:
-    if stated and unit is None:
+    if unit is None:
         return ()
     if stated:
         return (tr("the file gives its own size, so that the unit “{unit}” was not needed", unit=unit),)
-    if unit is not None:
-        return (tr("the file gives no size that a ruler has: 1 px was taken as 1 {unit}", unit=unit),)
-    return (
-        tr(
-            "the file gives no size that a ruler has: 96 px were taken as 1 in, as the standard has it;"
-            " check one side, or give the unit that 1 px is"
-        ),
-    )
+    if unit == "px":
+        return (tr("96 px were taken as 1 in, as the standard has it: check one side"),)
+    return (tr("the file gives no size that a ruler has: 1 px was taken as 1 {unit}", unit=unit),)
 
 
 def _nothing(said: tuple[str, ...]) -> ImportingError:

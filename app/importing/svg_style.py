@@ -11,6 +11,7 @@ import re
 from collections import defaultdict
 from collections.abc import Iterator
 from dataclasses import dataclass, field
+from functools import lru_cache
 
 from app.importing.svg_xml import Element
 from geometry.units import MM_PER_INCH
@@ -71,6 +72,7 @@ class Length:
         return self.unit in _MM_PER_UNIT
 
 
+@lru_cache(maxsize=4096)  # a drawing says the same few again and again
 def parse_length(text: str) -> Length | None:
     """The length that ``text`` holds, or None."""
     match = _LENGTH.fullmatch(text)
@@ -98,6 +100,8 @@ class Lengths:
 
     def read(self, text: str | None, whole: float, default: str = "0") -> float:
         """``text`` in user units; ``default`` where there is none. ``UnreadableLengthError``."""
+        if text is None and default == "0":
+            return 0.0
         length = parse_length(text if text is not None and is_given(text) else default)
         value = None if length is None else length.user_units(whole, self.px_mm)
         if value is None or math.isnan(value):
@@ -174,14 +178,15 @@ def resolve(root: Element) -> Sheet:
     what is marked `!important` (CSS Cascade 4; SVG 2, presentation attributes).
     """
     sheet = Sheet()
-    for element in _all(root):
+    elements = list(_all(root))
+    for element in elements:
         if (
             element.tag == "style"
             and element.attributes.get("type", "text/css").strip().lower() in ("", "text/css")
             and element.attributes.get("media", "all").strip().lower() in ("", "all", "screen")
         ):
             sheet.add(element.text)
-    for element in _all(root):
+    for element in elements:
         own = element.attributes.get("style")
         if own is None and not sheet.rules:
             element.style = element.attributes
@@ -203,7 +208,8 @@ def _all(root: Element) -> Iterator[Element]:
     while stack:
         element = stack.pop()
         yield element
-        stack.extend(reversed(element.children))
+        if element.children:
+            stack.extend(reversed(element.children))
 
 
 def _blocks(text: str) -> Iterator[tuple[str, str]]:

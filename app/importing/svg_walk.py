@@ -15,7 +15,7 @@ import numpy as np
 import shapely
 from shapely import Polygon
 
-from app.importing import ImportingError, svg_paths
+from app.importing import ImportingError, Progress, svg_paths
 from app.importing.curves import IDENTITY, Curves, Matrix, shift, times
 from app.importing.fill_rule import FillRule, TangledError, polygons, substantial
 from app.importing.source import MAX_OUTLINES
@@ -29,6 +29,8 @@ from geometry.tolerances import FLATTEN, MAX_SIZE
 
 MAX_SHAPES = 100_000
 """Most shapes once every `use` is drawn out."""
+MAX_STRAY = 10_000
+"""Most shapes of which no patch comes, as open or unseen lines: five to each outline that a file may have."""
 MAX_VISITS = 300_000
 """Most elements once every `use` is drawn out, groups included."""
 MAX_POINTS = 500_000
@@ -39,6 +41,9 @@ _MAX_CLIPS = 1000
 """Most clip paths, each counted anew where it is used in another place or size."""
 _MAX_CLIP_DEPTH = 4
 """Most clip paths that cut each other."""
+
+_SHAPES_A_TURN = 20
+"""Shapes between two calls of ``progress``: some milliseconds."""
 
 _FAR = 1000 * MAX_SIZE
 """mm. Shapes further than this from the page's corner are too far off to be exact."""
@@ -86,12 +91,20 @@ class _Context:
     depth: int
 
 
-def shapes(root: Element, page: Page, px_mm: float, remarks: Remarks) -> list[Shape]:
-    """Every shape that is drawn, in the order of drawing. ``px_mm``: how long one px is.
+def shapes(
+    root: Element,
+    page: Page,
+    px_mm: float,
+    remarks: Remarks,
+    scale: float = 1.0,
+    progress: Progress | None = None,
+) -> list[Shape]:
+    """Every shape that is drawn, in the order of drawing. ``px_mm``: how long one px is; ``scale``: how many
+    times its own size the whole is to have.
 
     Raises ``ImportingError`` where the drawing goes beyond the caps of this module.
     """
-    return _Walk(root, page, px_mm, remarks).shapes()
+    return _Walk(root, page, px_mm, remarks).shapes(scale, progress)
 
 
 class _Walk:
@@ -109,25 +122,36 @@ class _Walk:
         for element in _every(root):
             if "id" in element.attributes:
                 self._ids.setdefault(element.attributes["id"].strip(), element)
-            self._parents.update((id(child), element) for child in element.children)
-            text += len(element.attributes.get("d", "")) + len(element.attributes.get("points", ""))
+            for child in element.children:
+                self._parents[id(child)] = element
+            for name in ("d", "points"):
+                if name in element.attributes:
+                    text += len(element.attributes[name])
         if text > MAX_TEXT:
             raise _too_much(tr("its outlines are written in more than {limit} characters", limit=MAX_TEXT))
-        _refuse_explosion(root, self._ids)
+        self._expected = _refuse_explosion(root, self._ids)
 
-    def shapes(self) -> list[Shape]:
-        scale = (self._px_mm, 0.0, 0.0, self._px_mm, 0.0, 0.0)
+    def shapes(self, scale: float, progress: Progress | None) -> list[Shape]:
+        mm = self._px_mm * scale
         lengths = Lengths(self._page.page_width, self._page.page_height, self._px_mm)
-        context = _Context(scale, lengths, _INHERITED, None, None, 0)
+        context = _Context((mm, 0.0, 0.0, mm, 0.0, 0.0), lengths, _INHERITED, None, None, 0)
         found = []
-        outlines = 0
-        for element, inner in self._leaves([self._root], context):
+        outlines = stray = 0
+        for number, (element, inner) in enumerate(self._leaves([self._root], context)):
+            if progress and number % _SHAPES_A_TURN == 0:
+                progress(min(number, self._expected), self._expected)
             parts = self._drawn(element, inner)
             outlines += sum(1 + len(part.interiors) for part in parts)
             if outlines > MAX_OUTLINES:
                 raise _too_many_outlines()
             if parts:
                 found.append(Shape(element.name, parts))
+                continue
+            stray += 1
+            if stray > MAX_STRAY:
+                raise _too_much(
+                    tr("it draws more than {limit} shapes that are no closed outlines", limit=MAX_STRAY)
+                )
         return found
 
     # --- structure ----------------------------------------------------------------------------------
@@ -397,9 +421,9 @@ class _Walk:
             if not closed.all():
                 gap = tr("its ends are {gap} mm apart", gap=f"{gaps[~closed].max():.4g}")
                 self._remarks.add(Remark.OPEN, f"{called(element)} ({gap})")
-                curves = curves.only(closed)
-                if not len(curves):
+                if not closed.any():
                     return []
+                curves = curves.only(closed)
         steps = curves.steps(FLATTEN)
         self._points_left -= int(steps.sum())
         if self._points_left < 0:
@@ -457,11 +481,13 @@ def _every(root: Element) -> Iterator[Element]:
     while stack:
         element = stack.pop()
         yield element
-        stack.extend(reversed(element.children))
+        if element.children:
+            stack.extend(reversed(element.children))
 
 
-def _refuse_explosion(root: Element, ids: dict[str, Element]) -> None:
-    """Refuse a drawing whose `use`s draw out to more than the caps, before anything is worked out.
+def _refuse_explosion(root: Element, ids: dict[str, Element]) -> int:
+    """How many shapes are drawn. Refuse a drawing whose `use`s draw out to more than the caps, before
+    anything is worked out.
 
     Each element is counted once, with all that it draws; where elements use each other in a circle, less
     may be counted than is drawn.
@@ -474,12 +500,12 @@ def _refuse_explosion(root: Element, ids: dict[str, Element]) -> None:
         inner = _drawn_by(element, ids)
         if element not in begun:
             begun.add(element)
-            stack.extend(child for child in inner if child not in begun)
+            stack.extend(child for child in inner if child.tag not in SHAPES and child not in begun)
             continue
         stack.pop()
         visits, drawn = 1, int(element.tag in SHAPES)
         for child in inner:
-            more = counts.get(child, (0, 0))
+            more = (1, 1) if child.tag in SHAPES else counts.get(child, (0, 0))
             visits, drawn = visits + more[0], drawn + more[1]
         counts[element] = (visits, drawn)
     visits, drawn = counts[root]
@@ -487,6 +513,7 @@ def _refuse_explosion(root: Element, ids: dict[str, Element]) -> None:
         raise _too_much(tr("it draws more than {limit} shapes", limit=MAX_SHAPES))
     if visits > MAX_VISITS:
         raise _too_much(tr("it draws more than {limit} elements", limit=MAX_VISITS))
+    return drawn
 
 
 def _drawn_by(element: Element, ids: dict[str, Element]) -> list[Element]:
@@ -535,7 +562,9 @@ def _is_open(target: Element, chain: _Chain) -> bool:
 
 def _is_rendered(element: Element) -> bool:
     style = element.style
-    if style.get("display", "inline").strip() == "none" or _is_zero(style.get("opacity", "1")):
+    if ("display" in style and style["display"].strip() == "none") or (
+        "opacity" in style and _is_zero(style["opacity"])
+    ):
         return False
     return _passes_conditions(element)
 

@@ -12,11 +12,11 @@ INCH = 25.4
 SVG = 'xmlns="http://www.w3.org/2000/svg"'
 
 
-def _box(folder: Path, content: str) -> list[float]:
+def _box(folder: Path, content: str, unit: str | None = None) -> list[float]:
     """x0, y0, x1, y1 of the one patch of a drawing, mm."""
     path = folder / "standard.svg"
     path.write_text(content)
-    ((_, patch),) = import_file(path).patches
+    ((_, patch),) = import_file(path, unit).patches
     return list(patch.polygon.bounds)
 
 
@@ -51,12 +51,12 @@ def test_the_box_of_a_path_with_a_curve(tmp_path: Path) -> None:
 # CSS Values and Units, absolute lengths (read): 1 in = 96 px = 72 pt = 6 pc = 2.54 cm = 25.4 mm = 101.6 Q.
 @pytest.mark.parametrize("length", ["1in", "96", "96px", "72pt", "6pc", "2.54cm", "25.4mm", "101.6Q"])
 def test_an_inch_by_any_unit(tmp_path: Path, length: str) -> None:
-    box = _box(tmp_path, f'<svg {SVG}><rect width="{length}" height="{length}"/></svg>')
+    box = _box(tmp_path, f'<svg {SVG}><rect width="{length}" height="{length}"/></svg>', "px")
     assert box == pytest.approx([0, 0, INCH, INCH], rel=1e-14)
     with_page = (
         f'<svg {SVG} width="{length}" height="{length}" viewBox="0 0 7 7"><rect width="7" height="7"/></svg>'
     )
-    assert _box(tmp_path, with_page) == pytest.approx([0, 0, INCH, INCH], rel=1e-14)
+    assert _box(tmp_path, with_page, "px") == pytest.approx([0, 0, INCH, INCH], rel=1e-14)
 
 
 # SVG 2, rules for parsing the 'd' of the curve commands: "if the previous command was not …, assume that the
@@ -76,6 +76,6 @@ def test_smooth_curves_mirror_only_a_curve_of_their_own_kind(tmp_path: Path, smo
     def outline(data: str) -> object:
         path = tmp_path / "smooth.svg"
         path.write_text(f'<svg {SVG}><path d="{data}Z"/></svg>')
-        return [patch.outline.tolist() for _, patch in import_file(path).patches]
+        return [patch.outline.tolist() for _, patch in import_file(path, "px").patches]
 
     assert outline(smooth) == outline(plain)

@@ -19,7 +19,7 @@ from shapely import affinity
 from app.cli import main
 from app.exporting import write_template
 from app.exporting.options import TemplateOptions
-from app.importing import Imported, ImportingError, UnitMissingError, import_file
+from app.importing import Imported, ImportingError, UnitMissingError, import_file, longest_side
 from app.importing.dxf import MAX_ENTITIES, open_dxf, read_dxf
 from geometry import Patch, fit
 from geometry.tolerances import FLATTEN
@@ -228,6 +228,26 @@ def test_our_own_template_comes_back(tmp_path: Path, unit: str) -> None:
     x, y, *_ = seam.bounds
     u, v, *_ = patch.polygon.bounds
     assert shapely.hausdorff_distance(seam, affinity.translate(patch.polygon, x - u, y - v)) < 0.01
+
+
+@pytest.mark.parametrize("times", [1e-4, 1.0, 1e6])
+def test_a_drawing_without_a_unit_shows_itself_and_takes_a_size(tmp_path: Path, times: float) -> None:
+    """100 × 60 units and a circle of radius 20 units, whatever a unit is: πr², the area of a circle."""
+    document = drawing(0)
+    space = document.modelspace()
+    space.add_lwpolyline([(x * times, y * times) for x, y in SQUARE], close=True)
+    space.add_circle((200 * times, 20 * times), 20 * times)
+    with pytest.raises(
+        UnitMissingError, match="--unit in, cm or mm, or its longest side with --size"
+    ) as asked:
+        read(document, tmp_path)
+    rough = dict(asked.value.rough or ())
+    assert len(rough) == 2
+    assert longest_side(tuple(rough.items())) == pytest.approx(1000)
+    square, disc = areas(read(document, tmp_path, size=2200))
+    assert square == pytest.approx(1000 * 600)
+    assert disc == pytest.approx(math.pi * 200**2, rel=1e-3)
+    assert [layer for layer, _ in open_dxf(str(tmp_path / "pond.dxf")).outlines()] == ["0", "0"]
 
 
 def test_too_large_is_refused_or_left_out(tmp_path: Path) -> None:

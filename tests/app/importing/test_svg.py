@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+import json
 import math
 import random
 from pathlib import Path
@@ -13,10 +14,11 @@ import shapely
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from app.importing import ImportingError
+from app.cli import main
+from app.importing import ImportingError, UnitMissingError, import_file, longest_side
 from app.importing.fill_rule import FillRule, polygons
 from app.importing.source import MAX_OUTLINES
-from app.importing.svg_walk import MAX_POINTS, MAX_SHAPES, MAX_TEXT
+from app.importing.svg_walk import MAX_POINTS, MAX_SHAPES, MAX_STRAY, MAX_TEXT
 from app.importing.svg_xml import MAX_BYTES, MAX_DEPTH, MAX_ELEMENTS
 from geometry.tolerances import FLATTEN
 from tests.app.importing.svg_drawings import MM, bounds, damaged, drawing, load, patches, survives, union
@@ -51,7 +53,7 @@ def test_a_page_in_a_unit_with_a_view_box_gives_true_sizes(tmp_path: Path, unit:
 @pytest.mark.parametrize(("unit", "mm"), [*UNITS, ("px", PX), ("", PX)])
 def test_lengths_of_shapes_have_units_of_their_own(tmp_path: Path, unit: str, mm: float) -> None:
     body = f'<rect id="a" x="1{unit}" y="2{unit}" width="3{unit}" height="4{unit}"/>'
-    found = load(tmp_path, f"<svg {SVG}>{body}</svg>")
+    found = load(tmp_path, f"<svg {SVG}>{body}</svg>", "px")
     assert found.patches[0][1].polygon.bounds == pytest.approx([mm, 2 * mm, 4 * mm, 6 * mm], rel=1e-12)
 
 
@@ -67,11 +69,73 @@ def test_lengths_of_shapes_have_units_of_their_own(tmp_path: Path, unit: str, mm
         "",
     ],
 )
-def test_px_are_96_to_the_inch_and_said_so(tmp_path: Path, page: str) -> None:
-    found = load(tmp_path, f'<svg {SVG} {page}><rect width="96" height="192"/></svg>')
+def test_px_ask_for_a_size_and_are_96_to_the_inch_where_told(tmp_path: Path, page: str) -> None:
+    content = f'<svg {SVG} {page}><rect width="96" height="192"/></svg>'
+    with pytest.raises(
+        UnitMissingError, match=r"pixels, which no ruler has; say .* --size, .* --unit px"
+    ) as asked:
+        load(tmp_path, content)
+    ((_, rough),) = asked.value.rough or ()
+    left, top, right, bottom = rough.polygon.bounds
+    assert (bottom - top) / (right - left) == pytest.approx(2)
+    found = load(tmp_path, content, "px")
     assert bounds(found.patches[0][1]) == [0, 0, 25.4, 50.8]
     assert "96 px were taken as 1 in" in found.notes[0]
     assert found.unit == "px"
+
+
+@pytest.mark.parametrize("page", ['width="400" height="400"', "", 'width="9e6" height="9e6"', MM])
+def test_a_size_is_that_of_all_outlines_together(tmp_path: Path, page: str) -> None:
+    """The circle too is as fine as if it had been drawn at that size: πr², the area of a circle."""
+    path = tmp_path / "a.svg"
+    path.write_text(
+        f'<svg xmlns="http://www.w3.org/2000/svg" {page.replace(MM, MM.partition(" ")[2])}>'
+        '<rect x="10" y="10" width="20" height="20"/><circle cx="80" cy="20" r="10"/></svg>'
+    )
+    found = import_file(path, size=1600)
+    (_, square), (_, disc) = found.patches
+    assert square.polygon.area == pytest.approx(400**2, rel=1e-9)
+    assert disc.polygon.area == pytest.approx(math.pi * 200**2, rel=1e-3)
+    assert longest_side(found.patches) == pytest.approx(1600, rel=1e-9)
+    assert not any("96 px" in note for note in found.notes)
+
+
+def test_a_call_is_told_what_to_say(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    path = tmp_path / "pond.svg"
+    path.write_text(f'<svg {SVG}><rect width="96" height="192"/></svg>')
+    assert main(["fit", str(path)]) == 2
+    said = capsys.readouterr().err
+    assert said.count("\n") == 1
+    assert "--size" in said
+    assert "--unit px" in said
+    assert main(["fit", str(path), "--size", "0"]) == 2
+    assert main(["fit", str(path), "--size", "12 in", "--json"]) == 0
+    (patch,) = json.loads(capsys.readouterr().out)["patches"]
+    assert max(y for _, y in patch["outline"]) == pytest.approx(12 * 25.4)
+    assert main(["fit", str(path), "--unit", "px", "--set", "edge-margin=1/8in", "--json"]) in (0, 1)
+    (patch,) = json.loads(capsys.readouterr().out)["patches"]
+    assert max(y for _, y in patch["outline"]) == pytest.approx(2 * 25.4)
+
+
+def test_progress_is_told_and_may_end_the_work(tmp_path: Path) -> None:
+    path = tmp_path / "many.svg"
+    path.write_text(drawing("".join(f'<rect x="{n}" width="0.9" height="9"/>' for n in range(150))))
+    seen: list[tuple[int, int]] = []
+    import_file(path, progress=lambda done, of: seen.append((done, of)))
+    assert seen == sorted(seen)
+    assert len(seen) > 5
+    assert {of for _, of in seen} == {150}
+
+    def stop(done: int, of: int) -> None:
+        raise KeyboardInterrupt
+
+    with pytest.raises(KeyboardInterrupt):
+        import_file(path, progress=stop)
+
+
+def test_strays_without_end_are_refused(tmp_path: Path) -> None:
+    with pytest.raises(ImportingError, match=f"more than {MAX_STRAY} shapes that are no closed outlines"):
+        load(tmp_path, drawing('<path d="M0 0" id="a"/>' + '<use href="#a"/>' * MAX_STRAY))
 
 
 def test_a_given_unit_is_what_one_px_is(tmp_path: Path) -> None:

@@ -12,7 +12,7 @@ from typing import Any
 import pytest
 import shapely
 
-from app.importing import Imported, import_file
+from app.importing import Imported, UnitMissingError, import_file
 from geometry import WedgewrightError
 from tests.app.importing.svg_drawings import damaged, drawing, survives, union
 
@@ -38,7 +38,7 @@ CUT_BY_THE_PAGE = "shapes__circle__missing-cx-attribute.svg"
 
 def _imported(name: str) -> Imported | str:
     try:
-        return import_file(CORPUS / name)
+        return import_file(CORPUS / name, "px")
     except WedgewrightError as error:
         return str(error)
 
@@ -71,11 +71,19 @@ def test_a_file_of_the_corpus(name: str) -> None:
     assert any("cut by a clip path" in note for note in found.notes) is cut
 
 
-def test_the_true_sizes_of_the_corpus_are_assumed_and_said() -> None:
+def test_no_size_of_the_corpus_is_assumed() -> None:
+    """All are drawn in pixels: each asks, and shows what it asks about; told, it says how it was taken."""
+    asked = 0
     for name in EXPECTED:
         found = _imported(name)
-        if not isinstance(found, str):
-            assert "96 px were taken as 1 in" in found.notes[0]
+        if isinstance(found, str):
+            continue
+        assert "96 px were taken as 1 in" in found.notes[0]
+        with pytest.raises(UnitMissingError, match="--size") as missing:
+            import_file(CORPUS / name)
+        assert missing.value.rough
+        asked += 1
+    assert asked > 30
 
 
 @pytest.mark.parametrize("seed", range(4))
@@ -105,7 +113,7 @@ def watch(event, arguments):
 before = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
 sys.addaudithook(watch)
 try:
-    found = import_file(Path(sys.argv[1]))
+    found = import_file(Path(sys.argv[1]), "px")
     answer = f"{len(found.patches)} patches"
 except WedgewrightError as error:
     answer = f"refused: {error}"

@@ -310,7 +310,7 @@ def _imported(folder: Path, svg: str) -> Points:
     painter.setRenderHint(QPainter.RenderHint.Antialiasing)
     painter.scale(SIDE / 200 * 96 / 25.4, SIDE / 200 * 96 / 25.4)
     try:
-        found = load(folder, svg).patches
+        found = load(folder, svg, "px").patches
     except WedgewrightError:
         found = ()
     for _, patch in found:
