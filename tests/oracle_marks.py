@@ -14,9 +14,9 @@ from shapely import Polygon
 
 from tests.oracle_sight import TOUCH, Placed, cross, rings_of
 
-BESIDE = 0.01
+BESIDE = 0.05
 """mm. A corner's foot is a tip of the seam where both sides of the tip are nearer to the mark than the margin
-and this."""
+and this: a side may be a flattened curve, and bend away from the mark by as much as that may stray."""
 
 
 def judge_marks(

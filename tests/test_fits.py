@@ -44,6 +44,7 @@ MENDED = {
     2231: "sectors: a tip with the only mark",
     2521: "open area: gaps wider than the batting allows",
     6858: "out of sight: a part that lies in the gap between regions counts",
+    10228: "marks: a tip whose side bends away from the mark by 0.048 mm",
     13409: "regions: a hair between two of them",
     13444: "open area: a wedge with a ragged side",
     15358: "regions: a gap that GEOS left short by 4e-5 mm",
