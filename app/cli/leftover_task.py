@@ -79,7 +79,10 @@ def spaces(call: Call) -> Spaces:
         target = Path(call.output)
         if target.suffix.lower() != PLAN_ENDING:
             raise CallError(f"“{target.name}”: spaces are written as a plan; end the name in {PLAN_ENDING}")
-        write_plan(target, Plan(title=target.stem, patches=patches))
+        from app.window.locks import working_on  # brings Qt's core along
+
+        with working_on(target):
+            write_plan(target, Plan(title=target.stem, patches=patches))
     return Spaces(found, patches, content.style, (*content.notes, *leftover_notes(found)))
 
 

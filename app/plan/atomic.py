@@ -5,13 +5,16 @@ from __future__ import annotations
 import errno
 import os
 import shutil
+from collections.abc import Callable
 from contextlib import suppress
+from functools import cache
 from pathlib import Path
 
 from geometry.errors import WedgewrightError
 
 TEMP_PREFIX = ".wedgewright-"
-"""Every temporary file begins so. Not the target's name: with it a name of 255 bytes would get too long."""
+"""Every temporary file begins so, then come machine and process of its owner. Not the target's name: with it
+a name of 255 bytes would get too long."""
 
 _LONGEST_NAME = 255  # bytes: the limit of the usual file systems
 
@@ -77,7 +80,34 @@ def _what_stands_there(target: Path) -> os.stat_result | None:
 def _temp_beside(target: Path) -> Path:
     import secrets  # brings cryptography along, which nobody who only reads needs
 
-    return target.with_name(f"{TEMP_PREFIX}{secrets.token_hex(6)}.tmp")
+    return target.with_name(f"{_own_prefix()}{os.getpid()}-{secrets.token_hex(6)}.tmp")
+
+
+@cache
+def _own_prefix() -> str:
+    """What the temporary files of this machine begin with; a folder may be seen from several."""
+    import hashlib
+    import platform
+
+    return f"{TEMP_PREFIX}{hashlib.sha256(platform.node().encode()).hexdigest()[:8]}-"
+
+
+def clear_strays(folder: Path, runs: Callable[[int], bool]) -> None:
+    """Remove temporary files that processes of this machine left in ``folder`` when they were ended.
+
+    ``runs``: whether the process of that number runs. Files of others, and what cannot be removed, stay.
+    """
+    prefix = _own_prefix()
+    try:
+        names = os.listdir(folder)
+    except OSError:
+        return
+    for name in names:
+        if name.startswith(prefix) and name.endswith(".tmp"):
+            owner = name[len(prefix) :].split("-")[0]
+            if owner.isdecimal() and not runs(int(owner)):
+                with suppress(OSError):
+                    os.unlink(folder / name)
 
 
 def _write_synced(temp: Path, data: bytes, like: os.stat_result | None) -> None:

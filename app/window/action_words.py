@@ -9,6 +9,8 @@ SENTENCES: Final = {
     "open": "Opens a plan from a file.",
     "save": "Writes the plan to its file; the version before is kept beside it.",
     "save_as": "Writes the plan to another file.",
+    "previous": "Opens the plan as it was before the last save; the file stays as it is until you save.",
+    "recovered": "Shows work that was not saved when Wedgewright ended.",
     "import_": "Brings in outlines from files, a patch for each.",
     "template": "Prints patches at their true size, to mark from.",
     "marking_card": "Prints every mark’s distances, for marking with a ruler alone.",

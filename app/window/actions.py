@@ -66,8 +66,10 @@ class Actions:
         self.stitching_card = self._add(self.print, tr("&Stitching card…"))
         self.plan_sheet = self._add(self.print, tr("&Plan sheet…"))
         self.file.addSeparator()
+        self.recovered = self._add(self.file, tr("Reco&vered plans…"))
         self.quit = self._add(self.file, tr("&Quit"), "Ctrl+Q")
         self.quit.setMenuRole(QAction.MenuRole.QuitRole)
+        self.previous = self._add(self.file, tr("Open the version &before"))
 
         self.edit = self._menu(tr("&Edit"))
         self.undo = self._add(self.edit, tr("&Undo"), "Ctrl+Z")

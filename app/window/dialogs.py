@@ -37,6 +37,14 @@ class Unsaved(StrEnum):
     CANCEL = "cancel"
 
 
+class Overwrite(StrEnum):
+    """What to do with a file that something else has changed since it was opened."""
+
+    OVERWRITE = "overwrite"
+    ELSEWHERE = "elsewhere"
+    CANCEL = "cancel"
+
+
 class Dialogs:
     """Asks over ``parent``; starts where the last file was."""
 
@@ -80,22 +88,39 @@ class Dialogs:
 
     def another_place(self, sentence: str, path: Path) -> Path | None:
         """Another place for what could not be written to ``path``, as ``sentence`` says; or None."""
-        box = self._question(sentence, tr("What was there before is as it was."))
+        if not self._goes_elsewhere(sentence, tr("What was there before is as it was.")):
+            return None
+        return self.where_to_print(path.stem, (path.suffix.lower(),))
+
+    def plan_elsewhere(self, sentence: str, title: str, path: Path) -> Path | None:
+        """Another place for the plan that could not be saved at ``path``, as ``sentence`` says; or None."""
+        more = tr("What you did is still here, and what was in the file before is as it was.")
+        if not self._goes_elsewhere(sentence, more):
+            return None
+        return self.where_to_save(path.stem or title, None)
+
+    def overwrites(self, name: str) -> Overwrite:
+        """What to do with the file ``name``, which is not as it was when the plan was opened."""
+        box = self._question(
+            tr("“{name}” was changed by something else since you opened it.", name=name),
+            tr("If you save over it, what was changed there is kept only as the version before."),
+        )
         box.setIcon(QMessageBox.Icon.Warning)
-        other = box.addButton(tr("&Save in another place…"), QMessageBox.ButtonRole.AcceptRole)
-        box.setDefaultButton(other)
+        other = box.addButton(tr("&Save as another plan…"), QMessageBox.ButtonRole.AcceptRole)
+        over = box.addButton(tr("Save &over it"), QMessageBox.ButtonRole.DestructiveRole)
         self._add_cancel(box)
         box.exec()
-        if box.clickedButton() is not other:
-            return None
-        self._folder = Path.home()
-        return self.where_to_print(path.stem, (path.suffix.lower(),))
+        clicked = box.clickedButton()
+        if clicked is over:
+            return Overwrite.OVERWRITE
+        return Overwrite.ELSEWHERE if clicked is other else Overwrite.CANCEL
 
     def resolution(self, usual: int) -> int | None:
         """Dots per inch of a picture, ``usual`` at first; or None."""
         from app.window.print_picture import ResolutionDialog
 
         dialog = ResolutionDialog(usual, self._parent)
+        box.setDefaultButton(other)
         return dialog.dots_per_inch if dialog.exec() else None
 
     def drawing(self, options: TemplateOptions, style: LengthStyle) -> tuple[TemplateOptions, str] | None:
@@ -188,6 +213,18 @@ class Dialogs:
     def _add_cancel(self, box: QMessageBox) -> QPushButton:
         cancel = box.addButton(tr("Cancel"), QMessageBox.ButtonRole.RejectRole)
         box.setEscapeButton(cancel)
+    def _goes_elsewhere(self, sentence: str, more: str) -> bool:
+        box = self._question(sentence, more)
+        box.setIcon(QMessageBox.Icon.Warning)
+        other = box.addButton(tr("&Save in another place…"), QMessageBox.ButtonRole.AcceptRole)
+        box.setDefaultButton(other)
+        self._add_cancel(box)
+        box.exec()
+        if box.clickedButton() is not other:
+            return False
+        self._folder = Path.home()
+        return True
+
         return cancel
 
     def _chosen(self, name: str) -> Path | None:

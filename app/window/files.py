@@ -2,18 +2,22 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QObject, Signal
 
+from app.plan.atomic import previous_path
 from app.plan.model import Plan, PlanPatch
-from app.plan.plan_file import SUFFIX, ChangedOutside, read_plan, write_plan
+from app.plan.plan_file import SUFFIX, ChangedOutside, fingerprint, read_plan, write_plan
+from app.plan.recovery import Origin, Recovered
 from app.sketch import changes
 from app.sketch.translate import tr, tr_n
 from app.window import preferences
-from app.window.dialogs import Dialogs, Unsaved
+from app.window.dialogs import Dialogs, Overwrite, Unsaved
+from app.window.locks import Lock, held, plan_lock
 from app.window.recent import recent_plans, remember_plan
 from app.window.session import Session
 from geometry import WedgewrightError
@@ -37,6 +41,9 @@ class Files(QObject):
         super().__init__(parent)
         self._session = session
         self._dialogs = dialogs
+        self._lock: Lock | None = None
+        self._fingerprint: str | None = None
+        self._read_only = ""
 
     @property
     def title(self) -> str:
@@ -45,14 +52,23 @@ class Files(QObject):
             return self._session.path.name
         return self._session.plan.title or tr("New plan")
 
+    @property
+    def origin(self) -> Origin:
+        """The plan's file, and what it held when it was read or written."""
+        return Origin(self._session.path, self._fingerprint)
+
+    @property
+    def read_only(self) -> str:
+        """Why the plan cannot be saved in its own file; empty where it can."""
+        return self._read_only
+
     # --- plans --------------------------------------------------------------------------------------
 
     def new(self) -> bool:
         """An empty plan. False where unsaved work was kept instead."""
         if not self.may_go():
             return False
-        self._session.open(Plan())
-        self.opened.emit()
+        self._begin(Plan(), None)
         return True
 
     def open(self, path: Path | None = None) -> bool:
@@ -62,12 +78,44 @@ class Files(QObject):
         path = path or self._dialogs.plan_to_open()
         if path is None:
             return False
+        before = fingerprint(path)  # before it is read: what is written in between is a change from outside
         plan = self._read(path)
         if plan is None:
             return False
-        self._session.open(plan, path)
+        self._begin(plan, path, before)
         self._remember(path)
-        self.opened.emit()
+        return True
+
+    def open_previous(self) -> bool:
+        """The version before the last save, as unsaved work on the same file. False where there is none."""
+        path = self._session.path
+        if path is None:
+            return False
+        previous = previous_path(Path(os.path.realpath(path)))
+        if not previous.is_file():
+            self._dialogs.tell(
+                tr("There is no version before the last save of “{name}” yet.", name=self.title)
+            )
+            return False
+        if not self.may_go():
+            return False
+        plan = self._read(previous)
+        if plan is None:
+            return False
+        self._begin(plan, path, self._fingerprint, saved=False)
+        self.noted.emit(
+            tr("This is the version before the last save; “{name}” stays as it is until you save",
+               name=self.title)
+        )  # fmt: skip
+        return True
+
+    def open_recovered(self, found: Recovered) -> bool:
+        """Work that was not saved when a window ended; its file is left as it is. False where it may not."""
+        if not self.may_go():
+            return False
+        self._begin(found.plan, found.origin.file, found.origin.fingerprint, saved=False)
+        if not self._read_only:
+            self.noted.emit(tr("Your unsaved work is here again; save it to keep it"))
         return True
 
     def save(self) -> bool:
@@ -79,6 +127,12 @@ class Files(QObject):
         """To another file. False where it was not saved."""
         path = self._dialogs.where_to_save(self._session.plan.title, self._session.path)
         return path is not None and self._write(path)
+
+    def release(self) -> None:
+        """The plan is worked on no more."""
+        if self._lock is not None:
+            self._lock.release()
+            self._lock = None
 
     def may_go(self) -> bool:
         """True where the present plan may be left: it is saved, or given up."""
@@ -158,16 +212,81 @@ class Files(QObject):
             self._dialogs.tell(str(error))
             return None
 
+    def _begin(self, plan: Plan, path: Path | None, before: str | None = None, *, saved: bool = True) -> None:
+        """Work on ``plan`` from now on, which belongs to the file at ``path`` that held ``before``."""
+        self._read_only = "" if path is None else self._hold(path)
+        if path is None:
+            self.release()
+        self._fingerprint = before
+        self._session.open(plan, path, saved=saved)
+        self.opened.emit()
+        if self._read_only:
+            self.noted.emit(self._read_only)
+
+    def _hold(self, path: Path) -> str:
+        """Let nobody else save the plan at ``path``, and let go the one before. Why not, where that fails."""
+        lock = plan_lock(path)
+        if self._lock is not None and self._lock.path == lock.path:
+            return _protected(path)
+        mine = lock.take()
+        self.release()
+        if mine:
+            self._lock = lock
+        elif lock.is_held:
+            return tr(
+                "“{name}” is open in another window ({holder}). You can look at it and try things here; "
+                "save them as another plan",
+                name=path.name, holder=lock.holder,
+            )  # fmt: skip
+        return _protected(path)
+
     def _write(self, path: Path) -> bool:
-        plan = self._session.history.committed
+        """To ``path``, or where that fails to another place, for as long as one is given."""
+        while True:
+            try:
+                return self._written(path)
+            except WedgewrightError as error:
+                other = self._dialogs.plan_elsewhere(str(error), self._session.plan.title, path)
+            if other is None:
+                return False
+            path = other
+
+    def _written(self, path: Path) -> bool:
+        """False where the user gave it up. Raises ``WedgewrightError``; ``path`` then holds what it held."""
+        lock = plan_lock(path)
+        ours = self._lock is not None and self._lock.path == lock.path
+        mine = ours or lock.take()
+        if not mine and lock.is_held:
+            raise held(path, lock)
+        # Where no lock can be made nothing can be written either, and writing says why.
         try:
-            write_plan(path, plan)
-        except WedgewrightError as error:
-            self._dialogs.tell(str(error))
-            return False
+            if self._is_own(path) and self._changed_since(path):
+                match self._dialogs.overwrites(path.name):
+                    case Overwrite.CANCEL:
+                        return False
+                    case Overwrite.ELSEWHERE:
+                        other = self._dialogs.where_to_save(self._session.plan.title, path)
+                        return other is not None and self._write(other)
+            plan = self._session.history.committed
+            self._fingerprint = write_plan(path, plan)
+            if not ours:
+                self.release()
+                self._lock, ours = lock, True
+        finally:
+            if not ours:
+                lock.release()
+        self._read_only = ""
         self._session.saved_as(path, plan)
         self._remember(path)
         return True
+
+    def _is_own(self, path: Path) -> bool:
+        own = self._session.path
+        return own is not None and os.path.realpath(own) == os.path.realpath(path)
+
+    def _changed_since(self, path: Path) -> bool:
+        now = fingerprint(path)
+        return now is not None and now != self._fingerprint
 
     def _remember(self, path: Path) -> None:
         remember_plan(path)
@@ -177,3 +296,16 @@ class Files(QObject):
     def recent() -> list[Path]:
         """The plans that were worked on last."""
         return recent_plans()
+
+
+def _protected(path: Path) -> str:
+    """Why the file at ``path`` cannot be replaced; empty where it can, or is not there."""
+    by = os.access in os.supports_effective_ids
+    if not path.exists() or all(
+        os.access(each, os.W_OK, effective_ids=by) for each in (path, Path(os.path.realpath(path)).parent)
+    ):
+        return ""
+    return tr(
+        "“{name}” is write-protected. You can look at it and try things here; save them as another plan",
+        name=path.name,
+    )

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from app.sketch.modes.mode import Mode
     from app.window.canvas import Canvas
     from app.window.dialogs import Dialogs
+    from app.window.keeper import Keeper
     from app.window.print_dialog import PrintDialog
     from app.window.walk_bar import WalkBar
     from geometry.findings import Finding
@@ -33,6 +34,9 @@ class Bench(Frame):
     ) -> None:
         """``furnished``: False for the bare frame, which ``furnish`` makes a bench of later."""
         super().__init__(look)
+        self.keeper: Keeper | None = None
+        """Keeps copies of unsaved work, from ``keep_in`` on."""
+        self._leaves = False
         if furnished:
             self.furnish(plan, dialogs)
 
@@ -151,10 +155,48 @@ class Bench(Frame):
         """Files from the command line, or dropped."""
         self.files.take(files)
 
+    def keep_in(self, root: Path) -> None:
+        """From now on keep a copy of unsaved work under ``root``, where all windows keep theirs."""
+        from app.window.keeper import Keeper
+
+        self.keeper = Keeper(self.session, lambda: self.files.origin, root, self)
+        self.keeper.failed.connect(self.message.problem)
+        self.keeper.clear_up({path.parent for path in self.files.recent()})
+
+    def rescue(self) -> str:
+        """Keep a copy of the plan at once. Why not, where that cannot be; empty where it is kept or saved."""
+        if self.keeper is None:
+            return "" if self.session.history.is_clean else tr("nothing is kept here")
+        return self.keeper.rescue()
+
+    def show_recovered(self, *, only_some: bool = False) -> None:
+        """What windows that ended left unsaved. ``only_some``: only where there is some."""
+        from app.window.recovered_dialog import RecoveredDialog
+        from geometry import WedgewrightError
+
+        if self.keeper is None:
+            return
+        found = self.keeper.left()
+        if only_some and not found:
+            return
+        dialog = RecoveredDialog(found, self.keeper.throw_away, self)
+        chosen = dialog.chosen if dialog.exec() else None
+        dialog.deleteLater()
+        if chosen is not None:
+            try:
+                self.keeper.take_over(chosen, self.files.open_recovered)
+            except WedgewrightError as error:
+                self.dialogs.tell(str(error))
+
     def settle(self) -> None:
         """Take the final sizes now, and paint the fine picture at once: nothing that is seen comes later."""
         QCoreApplication.sendPostedEvents(None, QEvent.Type.LayoutRequest.value)
         self.canvas.rest.settle()
+
+    def may_end(self) -> bool:
+        """Whether the window may go soon: its work is saved or given up. Closing asks no second time."""
+        self._leaves = self.files.may_go()
+        return self._leaves
 
     # --- Qt's events --------------------------------------------------------------------------------
 
@@ -162,12 +204,16 @@ class Bench(Frame):
         if not self.is_furnished:
             event.accept()
             return
+        event.ignore()  # also where something fails that nobody foresaw
         self.canvas.cancel_gesture()
-        if not self.files.may_go():
-            event.ignore()
+        if not (self._leaves or self.may_end()):
             return
         self._remember()
         self.anchor_work.stop()
+        self.files.release()
+        if self.keeper is not None:
+            self.keeper.close()
+            self.keeper = None
         event.accept()
 
     def event(self, event: QEvent) -> bool:
@@ -242,6 +288,8 @@ class Bench(Frame):
         act.open.triggered.connect(lambda: self._leaving(self.files.open))
         act.save.triggered.connect(lambda: self._leaving(self.files.save))
         act.save_as.triggered.connect(lambda: self._leaving(self.files.save_as))
+        act.previous.triggered.connect(lambda: self._leaving(self.files.open_previous))
+        act.recovered.triggered.connect(lambda: self._leaving(self.show_recovered))
         act.import_.triggered.connect(lambda: self._leaving(self.files.import_outlines))
         act.template.triggered.connect(self._print_template)
         act.quit.triggered.connect(self.close)
@@ -455,7 +503,14 @@ class Bench(Frame):
             action.setEnabled(some)
         for name in NEEDS_A_PATCH:
             getattr(act, name).setEnabled(some)
-        self.setWindowTitle(tr("{plan}[*] – Wedgewright", plan=self.files.title))
+        title = self.files.title.replace("[*]", "[*][*]")
+        self.setWindowTitle(
+            tr("{plan}[*] (read-only) – Wedgewright", plan=title)
+            if self.files.read_only
+            else tr("{plan}[*] – Wedgewright", plan=title)
+        )
+        act.previous.setEnabled(self.session.path is not None)
+        self._leaves = False  # there is something new to ask about
         self.setWindowModified(not history.is_clean)
         self.message.clear()
         self._show_hint()

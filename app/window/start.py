@@ -10,12 +10,13 @@ import sys
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import ExitStack, contextmanager
 from pathlib import Path
-from types import FrameType, TracebackType
+from types import FrameType
 from typing import TYPE_CHECKING, Final
 
 from app.sketch.translate import tr
 
 if TYPE_CHECKING:
+    from PySide6.QtGui import QSessionManager
     from PySide6.QtWidgets import QApplication
 
     from app.window.main_window import Bench
@@ -55,11 +56,16 @@ def run(files: Sequence[str]) -> int:
     def furnish_once() -> None:
         if bench.isHidden():
             return  # closed again before there was anything on it
+        from app.window.locks import data_folder
+
         try:
             guards.enter_context(_interrupts(bench))
             furnish(bench)
+            bench.keep_in(data_folder() / "recovery")
             bench.take([Path(name) for name in files])
             bench.settle()
+            application.commitDataRequest.connect(lambda manager: end_of_login(bench, manager))
+            QTimer.singleShot(0, bench, lambda: bench.show_recovered(only_some=True))
         except Exception as error:
             failed.append(error)
             application.exit()
@@ -124,26 +130,21 @@ def has_display(environment: Mapping[str, str], platform: str) -> bool:
 
 @contextmanager
 def _nothing_escapes(bench: Bench) -> Iterator[None]:
-    """An error that nobody foresaw becomes a sentence in the window and a trace in the log."""
+    """An error that nobody foresaw costs no work: a copy is kept, and it is told in plain words."""
+    from app.window.unforeseen import Unforeseen
+
     _log_to_file()
-    before = sys.excepthook
-
-    def tell(kind: type[BaseException], error: BaseException, trace: TracebackType | None) -> None:
-        if issubclass(kind, KeyboardInterrupt):
-            bench.close()
-            return
-        log.error("unforeseen", exc_info=(kind, error, trace))
-        if not bench.is_furnished:
-            return
-        bench.message.problem(
-            tr("Something went wrong and that step was not done; save your plan, then go on")
-        )
-
-    sys.excepthook = tell
-    try:
+    with Unforeseen(bench).watching():
         yield
-    finally:
-        sys.excepthook = before
+
+
+def end_of_login(bench: Bench, manager: QSessionManager) -> None:
+    """Ask about unsaved work where the system lets us; else a copy is kept, and offered at the next start."""
+    bench.rescue()
+    if not bench.session.history.is_clean and manager.allowsInteraction():
+        if not bench.may_end():
+            manager.cancel()
+        manager.release()
 
 
 def _log_to_file() -> None:

@@ -21,7 +21,7 @@ from pytestqt.qtbot import QtBot
 from app.exporting.options import TemplateOptions
 from app.plan.model import Plan, PlanPatch
 from app.window import preferences
-from app.window.dialogs import Unsaved
+from app.window.dialogs import Overwrite, Unsaved
 from app.window.look import Appearance, Look, TextScale, prepare
 from app.window.main_window import Bench
 from app.window.start import identify
@@ -50,6 +50,7 @@ class Answers:
     split: bool = False
     leaving: Unsaved = Unsaved.CANCEL
     changed: bool = False
+    overwrite: Overwrite = Overwrite.CANCEL
     asked: list[str] = field(default_factory=list)
     told: list[str] = field(default_factory=list)
 
@@ -73,6 +74,15 @@ class Answers:
         self.told.append(sentence)
         place, self.elsewhere = self.elsewhere, None
         return place
+
+    def plan_elsewhere(self, sentence: str, title: str, path: Path) -> Path | None:
+        self.told.append(sentence)
+        place, self.elsewhere = self.elsewhere, None
+        return place
+
+    def overwrites(self, name: str) -> Overwrite:
+        self.asked.append(f"overwrite {name}")
+        return self.overwrite
 
     def resolution(self, usual: int) -> int | None:
         self.asked.append(f"resolution, {usual} at first")
