@@ -78,9 +78,6 @@ def write_plan(path: Path, plan: Plan) -> str:
         atomic_write(path, data, keep_previous=True)
     except WriteError as error:
         raise PlanFileError(error.what, where=error.where, do=error.do) from error
-
-
-def encode(plan: Plan) -> bytes:
     return hashlib.sha256(data).hexdigest()
 
 
@@ -97,6 +94,9 @@ def fingerprint(path: Path) -> str | None:
             return hashlib.file_digest(file, "sha256").hexdigest()
     except (OSError, ValueError):
         return None
+
+
+def encode(plan: Plan) -> bytes:
     """The bytes of the file; one patch to a line, so that two versions are easy to compare."""
     body: Body = msgspec.to_builtins(plan)
     if plan.unit_style is None:
@@ -116,10 +116,6 @@ def fingerprint(path: Path) -> str | None:
     return text.encode()
 
 
-def migrate(
-    body: Body,
-    version: int,
-    *,
 def encode_fast(plan: Plan) -> bytes:
     """The plan as ``decode`` reads it, in a twentieth of the time; who keeps it sees to a checksum."""
     return b'{"wedgeplan":%d,"plan":%b}' % (VERSION, msgspec.json.encode(plan))
@@ -130,6 +126,10 @@ def decode(data: bytes) -> Plan:
     return _plan_of(data, accept_changed=True)
 
 
+def migrate(
+    body: Body,
+    version: int,
+    *,
     newest: int = VERSION,
     steps: Mapping[int, Callable[[Body], Body]] = MIGRATIONS,
 ) -> Body:

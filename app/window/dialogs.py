@@ -109,6 +109,7 @@ class Dialogs:
         other = box.addButton(tr("&Save as another plan…"), QMessageBox.ButtonRole.AcceptRole)
         over = box.addButton(tr("Save &over it"), QMessageBox.ButtonRole.DestructiveRole)
         self._add_cancel(box)
+        box.setDefaultButton(other)
         box.exec()
         clicked = box.clickedButton()
         if clicked is over:
@@ -120,7 +121,6 @@ class Dialogs:
         from app.window.print_picture import ResolutionDialog
 
         dialog = ResolutionDialog(usual, self._parent)
-        box.setDefaultButton(other)
         return dialog.dots_per_inch if dialog.exec() else None
 
     def drawing(self, options: TemplateOptions, style: LengthStyle) -> tuple[TemplateOptions, str] | None:
@@ -202,17 +202,6 @@ class Dialogs:
 
     # ------------------------------------------------------------------------------------------------
 
-    def _question(self, text: str, more: str) -> QMessageBox:
-        box = QMessageBox(self._parent)
-        box.setWindowTitle(tr("Wedgewright"))
-        box.setTextFormat(Qt.TextFormat.PlainText)
-        box.setText(text)
-        box.setInformativeText(more)
-        return box
-
-    def _add_cancel(self, box: QMessageBox) -> QPushButton:
-        cancel = box.addButton(tr("Cancel"), QMessageBox.ButtonRole.RejectRole)
-        box.setEscapeButton(cancel)
     def _goes_elsewhere(self, sentence: str, more: str) -> bool:
         box = self._question(sentence, more)
         box.setIcon(QMessageBox.Icon.Warning)
@@ -225,6 +214,17 @@ class Dialogs:
         self._folder = Path.home()
         return True
 
+    def _question(self, text: str, more: str) -> QMessageBox:
+        box = QMessageBox(self._parent)
+        box.setWindowTitle(tr("Wedgewright"))
+        box.setTextFormat(Qt.TextFormat.PlainText)
+        box.setText(text)
+        box.setInformativeText(more)
+        return box
+
+    def _add_cancel(self, box: QMessageBox) -> QPushButton:
+        cancel = box.addButton(tr("Cancel"), QMessageBox.ButtonRole.RejectRole)
+        box.setEscapeButton(cancel)
         return cancel
 
     def _chosen(self, name: str) -> Path | None:
