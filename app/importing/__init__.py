@@ -77,7 +77,7 @@ def import_file(
     """
     path = os.fspath(path)
     with named(path):
-        _refuse_what_is_no_file(path)
+        refuse_what_is_no_file(path)
         ending = os.path.splitext(path)[1].lower()
         if ending == ".dxf":
             from app.importing.dxf import read_dxf
@@ -132,7 +132,7 @@ def shown_name(path: str) -> str:
     return "".join(character if character.isprintable() else "�" for character in name)
 
 
-def _refuse_what_is_no_file(path: str) -> None:
+def refuse_what_is_no_file(path: str) -> None:
     """Pipes and devices too: they may never end, or never begin."""
     try:
         found = os.stat(path)

@@ -12,6 +12,7 @@ from weakref import WeakValueDictionary
 
 import msgspec
 
+from app.plan.photo import Photo
 from geometry.errors import WedgewrightError
 from geometry.patch import Patch
 from geometry.settings import Settings
@@ -168,6 +169,8 @@ class Plan(msgspec.Struct, frozen=True, forbid_unknown_fields=True, kw_only=True
     """How a file that says so wants its lengths written, where nobody is there to choose. The bench does not
     ask it: there the user's own choice holds for all plans. Inside, and in the file, lengths are mm."""
     patches: tuple[PlanPatch, ...] = ()
+    photo: Photo | None = None
+    """Lies beneath the patches, to draw them over it."""
 
     def __post_init__(self) -> None:
         _check_words(self.title, "the title")

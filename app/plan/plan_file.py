@@ -26,7 +26,7 @@ from geometry.settings import Settings
 SUFFIX: Final = ".wedgeplan"
 VERSION: Final = 1
 MAX_BYTES: Final = 32 * 1024 * 1024
-"""Larger files are refused unread, and never written: a million corners take about as much."""
+"""Larger files are refused unread, and never written: a million corners take about as much, a photo a few."""
 
 MAX_COMMAS: Final = 2_000_000
 """As ``MAX_BYTES``, for files full of short values; each corner brings two."""
@@ -36,6 +36,9 @@ Body = dict[str, Any]
 _LEFT_OUT: Final[Mapping[str, Any]] = {"tries": (), "cloth": "", "thread": "", "thread_width": THREAD_WIDTH}
 """Fields of a patch that came later, and the value at which the file does without them: an older Wedgewright
 then reads it."""
+
+_LEFT_OUT_OF_PLAN: Final = ("unit_style", "photo")
+"""Fields of the plan itself that the file does without where they hold nothing."""
 
 MIGRATIONS: Final[Mapping[int, Callable[[Body], Body]]] = {}
 """Step n turns the plan of a file of version n into one of version n + 1; no number is left out."""
@@ -99,8 +102,9 @@ def fingerprint(path: Path) -> str | None:
 def encode(plan: Plan) -> bytes:
     """The bytes of the file; one patch to a line, so that two versions are easy to compare."""
     body: Body = msgspec.to_builtins(plan)
-    if plan.unit_style is None:
-        del body["unit_style"]
+    for name in _LEFT_OUT_OF_PLAN:
+        if body[name] is None:
+            del body[name]
     patches = body.pop("patches")
     for patch in patches:
         for name, usual in _LEFT_OUT.items():
@@ -278,6 +282,7 @@ _KINDS = {
     "object": "a group of named values",
     "bool": "true or false",
     "null": "nothing",
+    "bytes": "a photo as text",
 }
 _SENTENCES: tuple[tuple[re.Pattern[str], str], ...] = (
     (re.compile(r"^Expected `array` of length (\d+), got (\d+)$"), "{0} values belong here, not {1}"),
@@ -285,6 +290,7 @@ _SENTENCES: tuple[tuple[re.Pattern[str], str], ...] = (
     (re.compile(r"^Object missing required field `(\w+)`$"), "“{0}” is missing"),
     (re.compile(r"^Object contains unknown field `(.*)`$"), "“{0}” is not part of a plan"),
     (re.compile(r"^Invalid enum value '?(.*?)'?$"), "“{0}” is none of the possible values"),
+    (re.compile(r"^Invalid base64 encoded string$"), "the text that stands for the photo is damaged"),
     (re.compile(r"^(?:Number|Integer).* out of range$"), "the number is too large"),
 )
 

@@ -9,6 +9,7 @@ from PySide6.QtCore import Qt
 from PySide6.QtGui import QAction, QActionGroup, QIcon, QKeySequence
 from PySide6.QtWidgets import QMainWindow, QMenu
 
+from app.sketch.modes.photo import Known
 from app.sketch.translate import tr
 from app.window.action_words import PANEL, RECENT, SENTENCES
 from app.window.look import Appearance, TextScale
@@ -37,6 +38,15 @@ _APPEARANCE_WORDS: Final = {
     Appearance.DARK: "&Dark",
 }
 
+KNOWN_WORDS: Final = {
+    Known.BLOCK: "A &block",
+    Known.LETTER: "A sheet of &Letter paper",
+    Known.A4: "A sheet of &A4 paper",
+}
+"""What of known size lies on the cloth in a photo."""
+
+_STRENGTH_WORDS: Final = ("&Faint", "&Half", "S&trong")
+
 _TEXT_SIZES: Final = {
     TextScale.SMALLER: ("&Smaller", "F7"),
     TextScale.USUAL: ("&Usual", "Shift+F8"),
@@ -56,26 +66,28 @@ class Actions:
         self.new = self._add(self.file, tr("&New plan"), "Ctrl+N")
         self.open = self._add(self.file, tr("&Open plan…"), "Ctrl+O")
         self.recent = self._menu(tr("&Recent plans"), self.file)
+        self.recovered = self._add(self.file, tr("Reco&vered plans…"))
         self.save = self._add(self.file, tr("&Save"), "Ctrl+S")
         self.save_as = self._add(self.file, tr("Save &as…"), "Ctrl+Shift+S")
+        self.previous = self._add(self.file, tr("Open the version &before"))
         self.file.addSeparator()
         self.import_ = self._add(self.file, tr("&Import patches…"), "Ctrl+I")
+        self.open_photo = self._add(self.file, tr("P&hoto…"), "Ctrl+Shift+O")
         self.print = self._menu(tr("&Print"), self.file)
         self.template = self._add(self.print, tr("&Template…"), "Ctrl+T", "Ctrl+P")
         self.marking_card = self._add(self.print, tr("&Marking card…"))
         self.stitching_card = self._add(self.print, tr("&Stitching card…"))
         self.plan_sheet = self._add(self.print, tr("&Plan sheet…"))
         self.file.addSeparator()
-        self.recovered = self._add(self.file, tr("Reco&vered plans…"))
         self.quit = self._add(self.file, tr("&Quit"), "Ctrl+Q")
         self.quit.setMenuRole(QAction.MenuRole.QuitRole)
-        self.previous = self._add(self.file, tr("Open the version &before"))
 
         self.edit = self._menu(tr("&Edit"))
         self.undo = self._add(self.edit, tr("&Undo"), "Ctrl+Z")
         self.redo = self._add(self.edit, tr("&Redo"), "Ctrl+Shift+Z", "Ctrl+Y")
         self.edit.addSeparator()
         self.copy = self._add(self.edit, tr("&Copy as picture"), "Ctrl+Shift+C")
+        self.paste = self._add(self.edit, tr("Pa&ste a photo"), "Ctrl+V")
 
         self.edit.addSeparator()
         self.preferences = self._add(self.edit, tr("&Preferences…"), "Ctrl+,")
@@ -128,6 +140,13 @@ class Actions:
         self.previous_wedge = self._add(self.path, _on_canvas(tr("P&revious wedge"), Qt.Key.Key_PageUp))
         self.path_start = self._add(self.path, _on_canvas(tr("To the be&ginning"), Qt.Key.Key_Home))
         self.path_end = self._add(self.path, _on_canvas(tr("To the &end"), Qt.Key.Key_End))
+        self.photo = self._menu(tr("Ph&oto"), self.work)
+        self.square = self._add(self.photo, tr("&Square up"), "Ctrl+6")
+        self.known = self._menu(tr("&What is known"), self.photo)
+        self.known_things = {each: self._choice(self.known, tr(words)) for each, words in KNOWN_WORDS.items()}
+        self._one_of(*self.known_things.values())
+        self.add_place = self._add(self.photo, tr("&Add a place"))
+        self.take_photo_out = self._add(self.photo, tr("&Take the photo out"))
         self.turned_cloth = self._choice(self.path, tr("Show the cloth &turned"))
         self.speed = self._menu(tr("&Speed"), self.path)
         self.speeds = {speed: self._choice(self.speed, tr(words)) for speed, words in SPEED_WORDS.items()}
@@ -161,6 +180,13 @@ class Actions:
         self.fit = self._add(self.view, tr("&Whole patch"), "Ctrl+0")
         self.anchor_map = self._choice(self.view, tr("Anchor &map"), "Ctrl+M")
         self.quilted = self._choice(self.view, tr("&How it will look"), "F6")
+        self.beneath = self._menu(tr("Photo &beneath"), self.view)
+        self.show_photo = self._choice(self.beneath, tr("&Show the photo"), "F9")
+        self.show_photo.setChecked(True)
+        self.beneath.addSeparator()
+        self.strengths = {n: self._choice(self.beneath, tr(words)) for n, words in enumerate(_STRENGTH_WORDS)}
+        self._one_of(*self.strengths.values())
+        self.strengths[1].setChecked(True)
         self.view.addSeparator()
         self.units = self._menu(tr("&Units"), self.view)
         self.styles = {style: self._choice(self.units, tr(words)) for style, words in STYLE_WORDS.items()}

@@ -32,6 +32,7 @@ from app.sketch.view import ZOOM_STEP, View
 from app.sketch.wording import verdict
 from app.window.look import Look
 from app.window.overlay_painter import OverlayPainter
+from app.window.photo_picture import Beneath, PhotoPicture
 from app.window.picture import Picture, Scene
 from app.window.quilted_picture import QuiltedPicture
 from app.window.rest import Rest
@@ -73,6 +74,10 @@ _FREE: Final = Qt.KeyboardModifier.ControlModifier
 """Held, it turns snapping off, and makes the steps of the arrow keys small."""
 
 
+PHOTO_STRENGTHS: Final = (0.25, 0.5, 1.0)
+"""How much of the photo is seen through the cloth: the usual one in the middle."""
+
+
 class Canvas(QWidget):
     """The middle of the bench."""
 
@@ -99,6 +104,12 @@ class Canvas(QWidget):
         self._walk_picture = WalkPicture()
         self._quilted_picture = QuiltedPicture()
         self._quilted = False
+        self._photo_picture = PhotoPicture()
+        self._photo_strength = PHOTO_STRENGTHS[1]
+        self._photo_shown = True
+        self._extent: tuple[float, float, float, float] | None = None
+        self._cloth_view: View | None = None
+        """Where the cloth lay, while a mode shows something else in its place."""
         self._pan_from: QPointF | None = None
         self._space = False
         self._place: Point | None = None
@@ -139,6 +150,7 @@ class Canvas(QWidget):
         self._mode.leave()
         self._session.show_candidate(None)
         self._mode = mode
+        self._follow_extent()
         self._set_cursor()
         self.update()
 
@@ -159,6 +171,20 @@ class Canvas(QWidget):
         self._point_out_nothing()
         self._name()
         self.update()
+
+    def show_photo(self, *, shown: bool | None = None, strength: float | None = None) -> None:
+        """Let the photo lie beneath the patches or not, and how much of it is seen."""
+        self._photo_shown = self._photo_shown if shown is None else shown
+        self._photo_strength = strength or self._photo_strength
+        self.update()
+
+    def look_at_photo(self) -> None:
+        """Show the block or the sheet in the photo that lies beneath the patches."""
+        beneath = self._beneath()
+        if beneath is not None:
+            known = beneath.known
+            box = (known.left(), known.top(), known.right(), known.bottom())
+            self._look_at(self._view.fitted(box, self._border()))
 
     def show_map(self, signs: MapSigns | None, notice: str = "") -> None:
         """Let the anchor map lie under the fan, or none; ``notice`` says that it is being made."""
@@ -183,8 +209,12 @@ class Canvas(QWidget):
     def fit_view(self) -> None:
         """Show the whole patch."""
         fit = self._session.fit
-        if fit is not None:
+        if self._extent is not None:
+            self._look_at(self._view.fitted(self._extent, self._border() / 2))
+        elif fit is not None:
             self._look_at(self._view.fitted(fit.patch.polygon.bounds, self._border()))
+        else:
+            self.look_at_photo()
         self._fitted = True
 
     def zoom(self, steps: int) -> None:
@@ -234,12 +264,13 @@ class Canvas(QWidget):
         overlay = self._overlay()
         over = OverlayPainter(painter, self._view, self._look.palette, self.font())
         fit = self._session.fit
-        if overlay.grid:
-            over.grid(self._session.style)
-            over.ruler(self._session.style)
-        elif fit is None or overlay.hides_patch:
-            painter.fillRect(self.rect(), self._look.colour(Role.FRAME))
-            over.ruler(self._session.style)
+        if overlay.photo:
+            self._paint_photo(painter, overlay)
+        elif overlay.grid or fit is None or overlay.hides_patch:
+            self._paint_ground(painter, Role.CLOTH if overlay.grid else Role.FRAME)
+            if overlay.grid:
+                over.grid(self._session.style)
+            over.ruler(self._session.style, plate=self._beneath() is not None)
         else:
             scene = self._scene(fit, overlay)
             if self.rest.resting:
@@ -253,6 +284,9 @@ class Canvas(QWidget):
             else:
                 self._picture.paint(painter, scene, fine=self.rest.resting)
         over.paint(overlay)
+        photo = self._session.plan.photo
+        if overlay.magnified is not None and photo is not None:
+            self._photo_picture.magnify(painter, self._view, self._look.palette, photo, overlay.magnified)
         if self._notice:
             over.notice(self._notice)
         if self._place is not None and not overlay.hides_patch:
@@ -260,6 +294,29 @@ class Canvas(QWidget):
         anchors = any(handle.kind is HandleKind.ANCHOR for handle in overlay.handles)
         if self.sentence and fit is not None and anchors:
             over.sentence(fit.anchors[0], self.sentence)
+
+    def _paint_ground(self, painter: QPainter, role: Role) -> None:
+        """The cloth, or the frame, and on it the photo."""
+        ground, beneath = self._look.colour(role), self._beneath()
+        if beneath is None:
+            painter.fillRect(self.rect(), ground)
+        else:
+            self._photo_picture.lay(
+                painter, self._view, beneath, ground, self.devicePixelRatioF(), fine=self.rest.resting
+            )
+
+    def _paint_photo(self, painter: QPainter, overlay: Overlay) -> None:
+        """The photo as it was taken."""
+        painter.fillRect(self.rect(), self._look.colour(Role.FRAME))
+        photo = self._session.plan.photo
+        if photo is not None:
+            self._photo_picture.paint_taken(painter, self._view, photo, fine=self.rest.resting)
+
+    def _beneath(self) -> Beneath | None:
+        """The photo that lies beneath the patches."""
+        if not self._photo_shown:
+            return None
+        return self._photo_picture.beneath(self._session.plan.photo, self._photo_strength)
 
     def _overlay(self) -> Overlay:
         """What the mode shows. Where the patch is shown as it will look, an anchor's handle waits for the
@@ -288,6 +345,7 @@ class Canvas(QWidget):
             self._wedge,
             marks=not overlay.hides_marks,
             signs=self._signs,
+            beneath=self._beneath(),
         )
 
     def _show_moved(self) -> None:
@@ -503,6 +561,7 @@ class Canvas(QWidget):
             self.update()
 
     def _plan_changed(self) -> None:
+        self._follow_extent()
         self._name()
         self.update()
 
@@ -522,6 +581,19 @@ class Canvas(QWidget):
             )
         else:
             self.setAccessibleName(tr("Canvas: {name}, {verdict}", name=piece.name, verdict=verdict(fit)))
+
+    def _follow_extent(self) -> None:
+        """Show what the mode shows in place of the cloth, or the cloth again where it lay."""
+        before, self._extent = self._extent, self._mode.extent
+        if self._extent == before:
+            return
+        if before is None:
+            self._cloth_view = self._view
+        if self._extent is not None:
+            self.fit_view()
+        elif self._cloth_view is not None:
+            self._look_at(self._cloth_view.resized(self._view.width, self._view.height))
+            self._cloth_view = None
 
     def _look_at(self, view: View) -> None:
         if view != self._view:
@@ -565,7 +637,7 @@ def _cursor(overlay: Overlay) -> Qt.CursorShape:
     states = {handle.state for handle in overlay.handles}
     if overlay.walked is not None:
         states.add(overlay.walked.state)
-    if overlay.grid:
+    if overlay.grid or (overlay.photo and overlay.magnified is not None and not states - {HandleState.IDLE}):
         return Qt.CursorShape.CrossCursor
     if HandleState.HELD in states:
         return Qt.CursorShape.ClosedHandCursor

@@ -69,6 +69,17 @@ class Dialogs:
         )
         return [path for name in names if (path := self._chosen(name)) is not None]
 
+    def photo_to_open(self) -> Path | None:
+        """A photo, or None."""
+        from app.importing.photo import PHOTO_ENDINGS
+
+        endings = " ".join(f"*{ending} *{ending.upper()}" for ending in PHOTO_ENDINGS)
+        name, _ = QFileDialog.getOpenFileName(
+            self._parent, tr("Open a photo"), str(self._folder),
+            tr("Photos ({endings});;All files (*)", endings=endings),
+        )  # fmt: skip
+        return self._chosen(name)
+
     def where_to_save(self, title: str, present: Path | None) -> Path | None:
         """Where the plan is to lie, with its ending, or None."""
         start = present or self._folder / f"{_file_name(title) or tr('quilt')}{SUFFIX}"

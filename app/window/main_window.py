@@ -17,11 +17,11 @@ from app.window.look import Look
 if TYPE_CHECKING:
     from app.plan.model import Plan
     from app.sketch.modes.mode import Mode
+    from app.sketch.modes.photo import Known, PhotoMode
     from app.window.canvas import Canvas
     from app.window.dialogs import Dialogs
     from app.window.keeper import Keeper
     from app.window.print_dialog import PrintDialog
-    from app.window.walk_bar import WalkBar
     from geometry.findings import Finding
     from geometry.units import LengthStyle
 
@@ -36,7 +36,6 @@ class Bench(Frame):
         super().__init__(look)
         self.keeper: Keeper | None = None
         """Keeps copies of unsaved work, from ``keep_in`` on."""
-        self._leaves = False
         if furnished:
             self.furnish(plan, dialogs)
 
@@ -46,6 +45,7 @@ class Bench(Frame):
         from app.sketch.modes.draw import DrawMode
         from app.sketch.modes.hole import HoleMode
         from app.sketch.modes.marks import MarksMode
+        from app.sketch.modes.photo import PhotoMode
         from app.sketch.modes.shape import ShapeMode
         from app.sketch.modes.walk import WalkMode
         from app.window import preferences
@@ -58,6 +58,8 @@ class Bench(Frame):
         from app.window.findings_panel import FindingsPanel
         from app.window.message_bar import MessageBar
         from app.window.patches_panel import PatchesPanel
+        from app.window.photo_bar import PhotoBar
+        from app.window.photos import Photos
         from app.window.player import Player
         from app.window.session import Session
         from app.window.settings_panel import SettingsPanel
@@ -74,8 +76,10 @@ class Bench(Frame):
         self.setAcceptDrops(True)
         self.setDockOptions(QMainWindow.DockOption.AllowNestedDocks)
         self.session = Session(plan, self)
+        self._leaves = False
         self.dialogs = dialogs or Dialogs(self)
         self.files = Files(self.session, self.dialogs, self)
+        self.photos = Photos(self.session, self.dialogs, self)
         self.anchor_work = AnchorWork(self.session, lambda: self.canvas.mode.busy, self)
         self.walk = WalkMode(self.session, lambda: self.session.fit)
         self.player = Player(self.walk, self)
@@ -87,6 +91,7 @@ class Bench(Frame):
             "anchor": anchor,
             "marks": MarksMode(self.session),
             "walk": self.walk,
+            "photo": PhotoMode(self.session),
         }
         self.canvas = Canvas(self.session, look, self.modes["anchor"], self)
         self.speaker = Speaker(self.canvas, self.session, self)
@@ -107,7 +112,10 @@ class Bench(Frame):
         )
         self.walk_bar = WalkBar(self.walk, self.player, self.session, look, act.speed, act.turned_cloth, self)
         self.shaping = Shaping(self.session, self.canvas, self.actions_, self.set_mode, self)
-        middle = _above(self.canvas, self.walk_bar)
+        photo = self.modes["photo"]
+        assert isinstance(photo, PhotoMode)
+        self.photo_bar = PhotoBar(photo, self.session, act.known, self)
+        middle = _above(self.canvas, self.walk_bar, self.photo_bar)
         self.setCentralWidget(middle)
         self.toolbar = Toolbar(self.actions_, look, self)
         self.addToolBar(self.toolbar)
@@ -142,10 +150,12 @@ class Bench(Frame):
     # --- what is done to it -------------------------------------------------------------------------
 
     def set_mode(self, name: str) -> None:
-        """Draw, hole, shape, anchor, marks or walk."""
+        """Draw, hole, shape, anchor, marks, walk or photo."""
         self.canvas.mode = self.modes[name]
-        self.actions_.modes["shape" if name == "hole" else name].setChecked(True)
+        self.actions_.modes[{"hole": "shape", "photo": "draw"}.get(name, name)].setChecked(True)
         self.walk_bar.setVisible(name == "walk")
+        self.photo_bar.setVisible(name == "photo")
+        self.photo_bar.refresh()
         self.player.follow()
         self._show_hint()
         self._enable_corners()
@@ -153,7 +163,11 @@ class Bench(Frame):
 
     def take(self, files: Sequence[Path]) -> None:
         """Files from the command line, or dropped."""
-        self.files.take(files)
+        from app.window.photos import is_photo
+
+        photos = [path for path in files if is_photo(path)]
+        self.files.take([path for path in files if path not in photos])
+        self.photos.take(photos)
 
     def keep_in(self, root: Path) -> None:
         """From now on keep a copy of unsaved work under ``root``, where all windows keep theirs."""
@@ -236,13 +250,17 @@ class Bench(Frame):
         super().childEvent(event)
 
     def dragEnterEvent(self, event: QDragEnterEvent) -> None:
-        if any(url.isLocalFile() for url in event.mimeData().urls()):
+        held = event.mimeData()
+        if held.hasImage() or any(url.isLocalFile() for url in held.urls()):
             event.acceptProposedAction()
 
     def dropEvent(self, event: QDropEvent) -> None:
         paths = [Path(url.toLocalFile()) for url in event.mimeData().urls() if url.isLocalFile()]
         event.acceptProposedAction()
-        self.take(paths)
+        if paths:
+            self.take(paths)
+        else:
+            self.photos.paste(event.mimeData())
 
     # --- the wires ----------------------------------------------------------------------------------
 
@@ -266,11 +284,14 @@ class Bench(Frame):
         session.fit_changed.connect(self._enable_path)
         session.refused.connect(self.message.problem)
         self.files.noted.connect(self.message.note)
+        self.photos.noted.connect(self.message.note)
+        self.photos.opened.connect(lambda: self._start_mode("photo"))
         self.files.opened.connect(self._opened)
         self.files.recent_changed.connect(self._fill_recent)
         self.findings.wanted.connect(self._show_finding)
         self.canvas.worked.connect(self._enable_undo)
         self.canvas.worked.connect(self._walk_worked)
+        self.canvas.worked.connect(self.photo_bar.refresh)
         self.player.moved.connect(self.canvas.update)
         self.player.moved.connect(self._enable_path)
         self.player.jumped.connect(self.canvas.rest.stir)
@@ -282,6 +303,7 @@ class Bench(Frame):
     def _connect_actions(self) -> None:
         from app.sketch.modes.events import Key
         from app.window import preferences
+        from app.window.canvas import PHOTO_STRENGTHS
 
         act, canvas = self.actions_, self.canvas
         act.new.triggered.connect(lambda: self._leaving(self.files.new))
@@ -291,6 +313,20 @@ class Bench(Frame):
         act.previous.triggered.connect(lambda: self._leaving(self.files.open_previous))
         act.recovered.triggered.connect(lambda: self._leaving(self.show_recovered))
         act.import_.triggered.connect(lambda: self._leaving(self.files.import_outlines))
+        act.open_photo.triggered.connect(lambda: self._leaving(self.photos.open))
+        act.paste.triggered.connect(
+            lambda: self._leaving(lambda: self.photos.paste(QGuiApplication.clipboard().mimeData()))
+        )
+        act.square.triggered.connect(lambda: self._start_mode("photo"))
+        for known, action in act.known_things.items():
+            action.triggered.connect(lambda _=False, known=known: self._tell_known(known))
+        act.add_place.triggered.connect(self._add_place)
+        self.photo_bar.add.clicked.connect(act.add_place.trigger)
+        self.photo_bar.draw.clicked.connect(lambda: canvas.press_key(Key.ENTER))
+        act.take_photo_out.triggered.connect(self._take_photo_out)
+        act.show_photo.toggled.connect(lambda shown: canvas.show_photo(shown=shown))
+        for n, action in act.strengths.items():
+            action.triggered.connect(lambda _=False, n=n: canvas.show_photo(strength=PHOTO_STRENGTHS[n]))
         act.template.triggered.connect(self._print_template)
         act.quit.triggered.connect(self.close)
         act.undo.triggered.connect(self._undo)
@@ -437,6 +473,34 @@ class Bench(Frame):
         if chosen is not None:
             self.session.do(changes.remove_patch(self.session.plan, chosen))
 
+    def _photo_mode(self) -> PhotoMode:
+        from app.sketch.modes.photo import PhotoMode
+
+        mode = self.modes["photo"]
+        assert isinstance(mode, PhotoMode)
+        return mode
+
+    def _tell_known(self, known: Known) -> None:
+        """A sheet says its own size; that of a block is typed."""
+        from app.sketch import photo_changes
+        from app.sketch.modes.photo import size_of
+
+        photo = self.session.plan.photo
+        if photo is not None:
+            self.session.do(photo_changes.tell_size(self.session.plan, size_of(known, photo.corners)))
+            self._start_mode("photo")
+
+    def _add_place(self) -> None:
+        self._start_mode("photo")
+        self._photo_mode().add_place()
+        self.photo_bar.refresh()
+
+    def _take_photo_out(self) -> None:
+        from app.sketch import photo_changes
+
+        self.canvas.cancel_gesture()
+        self.session.do(photo_changes.take_out(self.session.plan))
+
     def _set_style(self, style: LengthStyle) -> None:
         self.session.show_in(style)
 
@@ -503,6 +567,7 @@ class Bench(Frame):
             action.setEnabled(some)
         for name in NEEDS_A_PATCH:
             getattr(act, name).setEnabled(some)
+        self._photo_changed()
         title = self.files.title.replace("[*]", "[*][*]")
         self.setWindowTitle(
             tr("{plan}[*] (read-only) – Wedgewright", plan=title)
@@ -515,6 +580,20 @@ class Bench(Frame):
         self.message.clear()
         self._show_hint()
 
+    def _photo_changed(self) -> None:
+        """What can be done with a photo; without one there is nothing to square up."""
+        from app.plan.photo import CORNERS
+        from app.sketch.modes.photo import known_of
+
+        act, photo = self.actions_, self.session.plan.photo
+        for action in (act.square, act.take_photo_out, *act.known_things.values()):
+            action.setEnabled(photo is not None)
+        act.add_place.setEnabled(photo is not None and len(photo.corners) == CORNERS)
+        act.known_things[known_of(photo.size if photo is not None else None)].setChecked(True)
+        if photo is None and self.canvas.mode is self.modes["photo"]:
+            self._leave_mode()
+        self.photo_bar.refresh()
+
     def _style_changed(self) -> None:
         self.actions_.styles[self.session.style].setChecked(True)
         self.toolbar.show_style(self.session.style)
@@ -522,10 +601,17 @@ class Bench(Frame):
         self.findings.refresh()
 
     def _chosen_changed(self) -> None:
-        if self.canvas.mode in (self.modes["draw"], self.modes["hole"]):
+        if self.canvas.mode in (self.modes["draw"], self.modes["hole"], self.modes["photo"]):
             self.set_mode("anchor")  # the draft stays, and comes back with Draw
 
     def _leave_mode(self) -> None:
+        if self.canvas.mode is self.modes["photo"]:
+            squared = self._photo_mode().is_squared
+            self.set_mode("draw" if squared or not self.session.plan.patches else "anchor")
+            if squared:
+                self.canvas.look_at_photo()
+                self.canvas.setFocus()
+            return
         self.set_mode("shape" if self.canvas.mode is self.modes["hole"] else "anchor")
 
     def _opened(self) -> None:
@@ -539,7 +625,7 @@ class Bench(Frame):
 
     def _show_hint(self) -> None:
         mode = next(name for name, each in self.modes.items() if each is self.canvas.mode)
-        empty = self.session.piece is None and mode != "draw"
+        empty = self.session.piece is None and mode not in ("draw", "photo")
         self.status.show_hint("none" if empty else mode)
 
     def _enable_undo(self) -> None:
@@ -557,7 +643,7 @@ class Bench(Frame):
         ):  # fmt: skip
             action.setEnabled(shaping)
         act.edge.setEnabled(mode is self.modes["marks"])
-        act.quilted.setEnabled(not drawing and mode is not self.walk)
+        act.quilted.setEnabled(not drawing and mode is not self.modes["photo"] and mode is not self.walk)
 
     def _walk_worked(self) -> None:
         if self.canvas.mode is self.walk:
@@ -575,14 +661,15 @@ class Bench(Frame):
         self.actions_.fill_recent((path.name, opener(path)) for path in self.files.recent())
 
 
-def _above(canvas: Canvas, bar: WalkBar) -> QWidget:
-    """The canvas, and under it the bar, without which it has the whole room."""
+def _above(canvas: Canvas, *bars: QWidget) -> QWidget:
+    """The canvas, and under it the bars, without which it has the whole room."""
     both = QWidget()
     layout = QVBoxLayout(both)
     layout.setContentsMargins(0, 0, 0, 0)
     layout.setSpacing(0)
     layout.addWidget(canvas, 1)
-    layout.addWidget(bar)
+    for bar in bars:
+        layout.addWidget(bar)
     return both
 
 

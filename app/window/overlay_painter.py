@@ -68,19 +68,23 @@ class OverlayPainter:
             self._guides(overlay.snap)
         for handle in overlay.handles:
             self._handle(handle)
+        at_pointer = []
         for label in overlay.labels:
             if label.centred:
                 self._label_on(label)
-        self._beside_pointer([label for label in overlay.labels if not label.centred], overlay.snap)
+            elif label.apart:
+                self._plate_beside(label.at, label.text, Role.QUIET, label.way)
+            else:
+                at_pointer.append(label)
+        self._beside_pointer(at_pointer, overlay.snap)
 
     def grid(self, style: LengthStyle) -> None:
-        """The cloth with its grid, and what one square of it measures."""
+        """The lines of the grid."""
         metric = style in (LengthStyle.CM, LengthStyle.MM)
         step = grid_step(self._view.scale, metric=metric)
         major = max(_GRID_MAJOR[metric], step)
         painter = self._painter
         painter.setRenderHint(QPainter.RenderHint.Antialiasing, False)
-        painter.fillRect(QRectF(0, 0, self._view.width, self._view.height), self._colours[Role.CLOTH])
         for every, strength in ((step, 0.14), (major, 0.3)):
             painter.setPen(QPen(self._faint(Role.MARGIN_EDGE, strength), 0))
             painter.drawLines(self._grid_lines(every))
@@ -326,11 +330,9 @@ class OverlayPainter:
             self._text_plate(QRectF(left, top, *size), text, edge)
             top += size[1] + 4
 
-    def _plate_beside(self, at: Point, text: str) -> None:
+    def _plate_beside(self, at: Point, text: str, edge: Role = Role.STITCH, way: Point = (1.0, 1.0)) -> None:
         size = self._plate_size(text)
-        self._text_plate(
-            QRectF(*self._beside(self._view.point_to_screen(at), *size, (1.0, 1.0)), *size), text, Role.STITCH
-        )
+        self._text_plate(QRectF(*self._beside(self._view.point_to_screen(at), *size, way), *size), text, edge)
 
     def _plate_size(self, text: str) -> tuple[float, float]:
         lines = text.split("\n")

@@ -17,6 +17,7 @@ from app.sketch.palette import HANDLE_SIZE, Palette, Role
 from app.sketch.view import View
 from app.window.anchor_map_painter import paint_legend, paint_map
 from app.window.overlay_painter import OverlayPainter
+from app.window.photo_picture import Beneath
 from geometry import Fit
 from geometry.units import LengthStyle
 
@@ -46,6 +47,8 @@ class Scene:
     marks: bool = True
     signs: MapSigns | None = None
     """The anchor map, which lies under the fan."""
+    beneath: Beneath | None = None
+    """The photo, which lies on the cloth and under everything else."""
 
     @property
     def show(self) -> Show:
@@ -63,6 +66,7 @@ class _StillKey:
     style: LengthStyle
     font: str
     signs: MapSigns | None
+    beneath: Beneath | None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -121,7 +125,7 @@ class Picture:
     def _key(scene: Scene) -> _StillKey:
         return _StillKey(
             still_key(scene.fit), scene.view, id(scene.palette), scene.ratio, scene.marks, scene.style,
-            scene.font.key(), scene.signs,
+            scene.font.key(), scene.signs, scene.beneath,
         )  # fmt: skip
 
     def _still_pixmap(self, scene: Scene) -> QPixmap:
@@ -138,23 +142,29 @@ class Picture:
             with QPainter(pixmap) as painter:
                 self._paint_still(painter, still, scene, self._still_labels)
                 painter.setRenderHint(QPainter.RenderHint.Antialiasing, True)
-                OverlayPainter(painter, scene.view, scene.palette, scene.font).ruler(scene.style)
+                OverlayPainter(painter, scene.view, scene.palette, scene.font).ruler(
+                    scene.style, plate=scene.beneath is not None
+                )
             self._still, self._still_key = pixmap, key
         return self._still
 
     @staticmethod
     def _paint_still(painter: QPainter, still: DisplayList, scene: Scene, labels: Placed) -> None:
-        """What does not move, and between the cloth and everything else the anchor map."""
-        if scene.signs is None:
+        """What does not move, and between the cloth and everything else the photo and the anchor map."""
+        if scene.signs is None and scene.beneath is None:
             _paint(painter, still, scene, labels, fine=True)
             return
         ground = [layer for layer in still.layers if layer.name is LayerName.CLOTH]
         others = [layer for layer in still.layers if layer.name is not LayerName.CLOTH]
         look = _look(scene, fine=True)
         paint(DisplayList(tuple(ground), still.bounds), painter, scene.view, look, labels=())
-        paint_map(painter, scene.view, scene.palette, scene.signs)
+        if scene.beneath is not None:
+            scene.beneath.paint(painter, scene.view, fine=True)
+        if scene.signs is not None:
+            paint_map(painter, scene.view, scene.palette, scene.signs)
         _paint(painter, DisplayList(tuple(others), still.bounds), scene, labels, fine=True)
-        paint_legend(painter, scene.view, scene.palette, scene.font)
+        if scene.signs is not None:
+            paint_legend(painter, scene.view, scene.palette, scene.font)
 
     def _moving(self, scene: Scene, *, fine: bool) -> _Prepared:
         # The wedges' numbers wait for the hand to rest: they would dance, and take as long as the lines. What
@@ -191,6 +201,7 @@ def _same(one: Scene, other: Scene) -> bool:
         one.fit is other.fit
         and one.palette is other.palette
         and one.signs is other.signs
+        and one.beneath is other.beneath
         and (one.style, one.view, one.ratio, one.point, one.font, one.highlight, one.marks)
         == (other.style, other.view, other.ratio, other.point, other.font, other.highlight, other.marks)
     )

@@ -108,6 +108,11 @@ class Mode:
         """What is shown in place of the plan's patch; None where the plan's is."""
         return None
 
+    @property
+    def extent(self) -> tuple[float, float, float, float] | None:
+        """Left, top, right and bottom of what is shown in place of the cloth; None where the cloth is."""
+        return None
+
     def overlay(self, scale: float) -> Overlay:
         """What is shown on top, at ``scale`` px per mm."""
         return NOTHING

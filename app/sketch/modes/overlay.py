@@ -52,6 +52,8 @@ class Label:
     problem: bool = False
     centred: bool = False
     """True: on the place itself, as a length on its side; False: beside it, as words at the pointer."""
+    apart: bool = False
+    """True: beside a place of its own, and not among the words at the pointer."""
     way: Point = (1.0, 1.0)
     """By its signs, to which side of the place words beside it stand, where there is room for them."""
 
@@ -104,13 +106,17 @@ class Overlay:
     """(n, 2) mm each: pieces of an edge that are pointed out."""
     start: Start | None = None
     """Where the stitch path begins, and which way it goes round."""
+    photo: bool = False
+    """True where the photo as it was taken is shown, and all places are pixels of it, not mm."""
+    magnified: Point | None = None
+    """A pixel of the photo around which it is shown larger, in a corner."""
 
     @property
     def is_anchors_only(self) -> bool:
         """True where it adds nothing but the anchors' handles."""
         caught = self.snap is not None and (self.snap.what is not None or self.snap.guides)
         others = (self.drafts, self.labels, caught, self.walked, self.seams, self.spans, self.start)
-        flags = (self.grid, self.hides_patch, self.hides_marks)
+        flags = (self.grid, self.hides_patch, self.hides_marks, self.photo)
         return not (any(others) or any(flags)) and all(
             handle.kind is HandleKind.ANCHOR for handle in self.handles
         )

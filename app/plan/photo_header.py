@@ -1,0 +1,173 @@
+"""What the first bytes of a photo say of it, read without decoding: kind, size, how it was turned.
+
+JPEG by ITU-T T.81, annex B; its turn flag by Exif 2.32, tag 274 (from TIFF 6.0); PNG by the W3C's
+specification, 3rd edition, 5 and 11.2; HEIC by ISO/IEC 14496-12, 4.2 and 4.3, and 23008-12, 6.5.3. All from
+memory.
+"""
+
+from __future__ import annotations
+
+import struct
+from collections.abc import Iterator
+from dataclasses import dataclass
+from enum import StrEnum
+from typing import Final
+
+from geometry.errors import WedgewrightError
+
+_PNG: Final = b"\x89PNG\r\n\x1a\n"
+_HEIC_BRANDS: Final = frozenset({b"heic", b"heix", b"heim", b"heis", b"hevc", b"mif1", b"msf1"})
+_BARE_MARKERS: Final = frozenset({0x01, *range(0xD0, 0xD9)})
+"""Of a JPEG: markers that no length follows."""
+_FRAMES: Final = frozenset(range(0xC0, 0xD0)) - {0xC4, 0xC8, 0xCC}
+_TURN_TAG: Final = 0x0112
+_BOXES_IN: Final = {b"meta": 4, b"iprp": 0, b"ipco": 0}
+"""Boxes of a HEIC on the way to its size, and how many bytes stand in each before the boxes in it."""
+
+
+class PhotoKind(StrEnum):
+    """How a photo is written."""
+
+    JPEG = "JPEG"
+    PNG = "PNG"
+    HEIC = "HEIC"
+
+
+@dataclass(frozen=True, slots=True)
+class PhotoHeader:
+    """Of a photo that is all there."""
+
+    kind: PhotoKind
+    width: int
+    height: int
+    """Pixels as they are stored: before the turn that ``turn`` asks for."""
+    turn: int = 1
+    """The turn flag of a JPEG, 1 to 8; 1 where it is upright, or says nothing."""
+
+    @property
+    def pixels(self) -> int:
+        """How many there are."""
+        return self.width * self.height
+
+
+class PhotoError(WedgewrightError):
+    """No photo, or none that can be used."""
+
+
+def kind_of(data: bytes) -> PhotoKind | None:
+    """What the first bytes say that this is; None for everything that is not read."""
+    if data[:3] == b"\xff\xd8\xff":
+        return PhotoKind.JPEG
+    if data[:8] == _PNG:
+        return PhotoKind.PNG
+    if data[4:8] == b"ftyp" and data[8:12] in _HEIC_BRANDS:
+        return PhotoKind.HEIC
+    return None
+
+
+def read_header(data: bytes) -> PhotoHeader:
+    """Of the photo whose bytes are ``data``; nothing is decoded. Raises ``PhotoError`` for other things, and
+    where its size or its end is missing.
+    """
+    kind = kind_of(data)
+    if kind is None:
+        raise PhotoError("neither JPEG, PNG nor HEIC", do="choose a photo, or save it as a JPEG first")
+    read = {PhotoKind.JPEG: _jpeg, PhotoKind.PNG: _png, PhotoKind.HEIC: _heic}[kind]
+    try:
+        header, whole = read(data)
+    except (struct.error, IndexError):
+        raise _cut_off() from None
+    if header.width == 0 or header.height == 0:
+        raise PhotoError("a photo without width or height", do="choose another")
+    if not whole:
+        raise _cut_off()
+    return header
+
+
+def _cut_off() -> PhotoError:
+    return PhotoError("the photo is cut off: its end is missing", do="copy it from the camera again")
+
+
+def _jpeg(data: bytes) -> tuple[PhotoHeader, bool]:
+    """Header, and whether the end is there. In what is coded no FF D9 can be but the end's."""
+    at, size, turn = 2, (0, 0), 1
+    while True:
+        if data[at] != 0xFF:
+            raise PhotoError("the photo is damaged", do="copy it from the camera again")
+        marker = data[at + 1]
+        if marker == 0xFF:  # fill
+            at += 1
+            continue
+        at += 2
+        if marker in _BARE_MARKERS:
+            continue
+        if marker == 0xD9:
+            raise IndexError
+        (length,) = struct.unpack_from(">H", data, at)
+        if marker in _FRAMES:
+            height, width = struct.unpack_from(">HH", data, at + 3)
+            size = (width, height)
+        elif marker == 0xE1 and data[at + 2 : at + 8] == b"Exif\0\0":
+            turn = _turn(data[at + 8 : at + length])
+        elif marker == 0xDA:
+            header = PhotoHeader(PhotoKind.JPEG, *size, turn)
+            return header, data.find(b"\xff\xd9", at + length) >= 0
+        at += max(length, 2)
+
+
+def _turn(tiff: bytes) -> int:
+    """The turn flag of an Exif part; 1 where it says none, or none that there is."""
+    order = {b"II": "<", b"MM": ">"}.get(tiff[:2])
+    if order is None:
+        return 1
+    try:
+        (first,) = struct.unpack_from(f"{order}I", tiff, 4)
+        (count,) = struct.unpack_from(f"{order}H", tiff, first)
+        for entry in range(count):
+            tag, _, _, value = struct.unpack_from(f"{order}HHIH", tiff, first + 2 + 12 * entry)
+            if tag == _TURN_TAG:
+                return value if 1 <= value <= 8 else 1
+    except struct.error:
+        pass  # a damaged remark on a photo that may be sound
+    return 1
+
+
+def _png(data: bytes) -> tuple[PhotoHeader, bool]:
+    width, height = struct.unpack_from(">II", data, 16)
+    at, name = 8, b""
+    while at < len(data) and name != b"IEND":
+        length, name = struct.unpack_from(">I4s", data, at)
+        at += 12 + length
+    return PhotoHeader(PhotoKind.PNG, width, height), name == b"IEND" and at <= len(data)
+
+
+def _heic(data: bytes) -> tuple[PhotoHeader, bool]:
+    """The largest picture in it is the photo; the others are tiles and thumbnails."""
+    sizes = [
+        struct.unpack_from(">II", data, at + 4)
+        for name, at, _ in _boxes(data, 0, len(data))
+        if name == b"ispe"
+    ]
+    if not sizes:
+        raise IndexError
+    width, height = max(sizes, key=lambda size: size[0] * size[1])
+    ends = [end for _, _, end in _boxes(data, 0, len(data))]
+    return PhotoHeader(PhotoKind.HEIC, width, height), max(ends) <= len(data)
+
+
+def _boxes(data: bytes, at: int, end: int) -> Iterator[tuple[bytes, int, int]]:
+    """Name, where its content begins and where it ends, of each box and of those on the way to the size."""
+    while at + 8 <= end:
+        size, name = struct.unpack_from(">I4s", data, at)
+        start = at + 8
+        if size == 1:
+            (size,) = struct.unpack_from(">Q", data, start)
+            start += 8
+        elif size == 0:  # up to the end
+            size = end - at
+        if size < start - at:
+            raise PhotoError("the photo is damaged", do="copy it from the camera again")
+        yield name, start, at + size
+        if name in _BOXES_IN:
+            yield from _boxes(data, start + _BOXES_IN[name], min(at + size, len(data)))
+        at += size
