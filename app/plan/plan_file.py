@@ -6,6 +6,7 @@ that a changed digit shows and a changed line break does not.
 
 from __future__ import annotations
 
+import base64
 import hashlib
 import json
 import re
@@ -59,7 +60,7 @@ def read_plan(path: Path, *, accept_changed: bool = False) -> Plan:
     ``PlanFileError`` for everything else that is wrong, naming the place in the file.
     """
     try:
-        return _plan_of(_bytes_of(path), accept_changed=accept_changed)
+        return _plan_of(_whole(_bytes_of(path)), accept_changed=accept_changed)
     except PlanFileError as error:
         where = f"“{path.name}”, {error.where}" if error.where else f"“{path.name}”"
         raise type(error)(error.what, where=where, do=error.do or _other_copy(path)) from error
@@ -120,14 +121,29 @@ def encode(plan: Plan) -> bytes:
     return text.encode()
 
 
-def encode_fast(plan: Plan) -> bytes:
-    """The plan as ``decode`` reads it, in a twentieth of the time; who keeps it sees to a checksum."""
-    return b'{"wedgeplan":%d,"plan":%b}' % (VERSION, msgspec.json.encode(plan))
+def encode_parts(plan: Plan) -> tuple[bytes, dict[str, bytes]]:
+    """The plan but for its photo, in a twentieth of the time of ``encode``; and the photo, by its SHA-256.
+
+    For whoever keeps many plans with one photo, and sees to a checksum.
+    """
+    photo, told, parts = plan.photo, Body(), dict[str, bytes]()
+    if photo is not None:
+        told = {name: getattr(photo, name) for name in photo.__struct_fields__ if name != "data"}
+        told["key"] = photo.key
+        parts[photo.key] = photo.data
+    bare = msgspec.structs.replace(plan, photo=None)
+    return msgspec.json.encode({"wedgeplan": VERSION, "photo": told, "plan": bare}), parts
 
 
-def decode(data: bytes) -> Plan:
-    """The plan in ``data``, of this or an older version. Raises ``PlanFileError``."""
-    return _plan_of(data, accept_changed=True)
+def decode_parts(text: bytes, parts: Mapping[str, bytes]) -> Plan:
+    """The plan that ``encode_parts`` took apart, of this or an older version. Raises ``PlanFileError``."""
+    whole = _whole(text)
+    told = whole.pop("photo", None)
+    body = whole.get("plan")
+    if told and isinstance(body, dict):
+        data = parts[told.pop("key")]
+        body["photo"] = {**told, "data": base64.b64encode(data).decode()}
+    return _plan_of(whole, accept_changed=True)
 
 
 def migrate(
@@ -171,7 +187,7 @@ def _too_large(data: bytes) -> bool:
     return len(data) > MAX_BYTES or data.count(b",") > MAX_COMMAS
 
 
-def _plan_of(data: bytes, *, accept_changed: bool) -> Plan:
+def _whole(data: bytes) -> Body:
     try:
         whole = parse_json(data)
     except JsonTextError as error:
@@ -180,6 +196,10 @@ def _plan_of(data: bytes, *, accept_changed: bool) -> Plan:
         raise PlanFileError(
             "this is no plan: “wedgeplan” is missing at its beginning", do="choose a plan file"
         )
+    return whole
+
+
+def _plan_of(whole: Body, *, accept_changed: bool) -> Plan:
     version = whole["wedgeplan"]
     if not isinstance(version, int) or isinstance(version, bool) or version < 1:
         raise PlanFileError("the version is not 1 or a later whole number", where="“wedgeplan”")

@@ -3,7 +3,7 @@
 Every window has a folder of its own under one root::
 
     root/<window>/owner.lock      held for as long as the window lives, by whoever calls
-    root/<window>/plan.recovery   one line about the copy, then the plan itself; written wholly or not at all
+    root/<window>/plan.recovery   a checksum, a line about the copy, the plan; wholly or not at all
     root/<window>/part-<sha256>   what is large and seldom changes, such as a photo: stored once
 
 A copy goes when its plan is saved or given up, and never because somebody does not want it now. Whether an
@@ -20,7 +20,7 @@ import platform
 import secrets
 import shutil
 import time
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
@@ -28,20 +28,16 @@ from typing import Any, Final
 
 from app.plan.atomic import WriteError, atomic_write
 from app.plan.model import Plan
-from app.plan.plan_file import decode, encode_fast
+from app.plan.plan_file import decode_parts, encode_parts
 from geometry.errors import WedgewrightError
 
 VERSION: Final = 1
 LOCK: Final = "owner.lock"
 _COPY: Final = "plan.recovery"
 _PART: Final = "part-"
-_HEAD_BYTES: Final = 65_536
-"""The line about the copy is never longer."""
 
 _TITLE: Final = 200
 """Characters of a plan's title that are enough to know it by."""
-
-NO_PARTS: Final[Mapping[str, bytes]] = {}
 
 
 class RecoveryError(WedgewrightError):
@@ -81,8 +77,6 @@ class Recovered:
 
     plan: Plan
     origin: Origin
-    parts: Mapping[str, bytes]
-    """By the SHA-256 of each."""
 
 
 class Recovery:
@@ -102,12 +96,12 @@ class Recovery:
         self.folder.parent.mkdir(parents=True, exist_ok=True)
         self.folder.mkdir(mode=0o700, exist_ok=True)
 
-    def keep(self, plan: Plan, origin: Origin, parts: Mapping[str, bytes] = NO_PARTS) -> None:
-        """Keep ``plan`` in place of what was kept before.
+    def keep(self, plan: Plan, origin: Origin) -> None:
+        """Keep ``plan`` in place of what was kept before; a part that is there already is not written again.
 
-        ``parts``: what is large, by its SHA-256; a part that is there already is not written again.
         Raises ``WriteError``; the copy before is then untouched.
         """
+        data, parts = encode_parts(plan)
         try:
             self.make()
         except OSError as error:
@@ -118,9 +112,7 @@ class Recovery:
         for name, part in parts.items():
             if not self._part(name).exists():
                 atomic_write(self._part(name), part)
-        data = encode_fast(plan)
         head = {
-            "wedgewright-recovery": VERSION,
             "file": None if origin.file is None else str(origin.file.absolute()),
             "fingerprint": origin.fingerprint,
             "title": plan.title[:_TITLE],
@@ -128,10 +120,10 @@ class Recovery:
             "when": time.time(),
             "by": _present(),
             "parts": sorted(parts),
-            "sha256": hashlib.sha256(data).hexdigest(),
         }
         # In ASCII, which also holds a file's name that is no UTF-8.
-        atomic_write(self.folder / _COPY, json.dumps(head, ensure_ascii=True).encode() + b"\n" + data)
+        rest = json.dumps(head, ensure_ascii=True).encode() + b"\n" + data
+        atomic_write(self.folder / _COPY, _first_line(rest) + rest)
         for spare in self.folder.glob(f"{_PART}*"):
             if spare.name.removeprefix(_PART) not in parts:
                 spare.unlink(missing_ok=True)
@@ -163,9 +155,7 @@ def read_left(left: Left) -> Recovered:
     """What ``left`` holds. Raises ``RecoveryError``, and ``PlanFileError`` for a newer Wedgewright's."""
     where = f"“{left.origin.file.name if left.origin.file else left.title or left.folder.name}”"
     try:
-        raw = (left.folder / _COPY).read_bytes()
-        line, _, data = raw.partition(b"\n")
-        head = _head(line)
+        head, data = _head_and_plan((left.folder / _COPY).read_bytes())
         parts = {name: (left.folder / f"{_PART}{name}").read_bytes() for name in head["parts"]}
     except FileNotFoundError:
         raise RecoveryError(
@@ -173,10 +163,9 @@ def read_left(left: Left) -> Recovered:
         ) from None
     except (OSError, ValueError, TypeError, KeyError) as error:
         raise _spoilt(where) from error
-    sums = [(head["sha256"], data), *parts.items()]
-    if any(hashlib.sha256(each).hexdigest() != name for name, each in sums):
+    if any(hashlib.sha256(part).hexdigest() != name for name, part in parts.items()):
         raise _spoilt(where)
-    return Recovered(decode(data), left.origin, parts)
+    return Recovered(decode_parts(data, parts), _origin(head))
 
 
 def remove(left: Left) -> None:
@@ -217,12 +206,10 @@ def _described(folder: Path) -> Left:
     when = 0.0
     try:
         when = path.stat().st_mtime
-        with path.open("rb") as file:
-            head = _head(file.readline(_HEAD_BYTES))
-        file_name, fingerprint = head["file"], head["fingerprint"]
+        head, _ = _head_and_plan(path.read_bytes())
         return Left(
             folder,
-            Origin(None if file_name is None else Path(str(file_name)), fingerprint),
+            _origin(head),
             str(head["title"]),
             int(head["patches"]),
             float(head["when"]),
@@ -232,12 +219,23 @@ def _described(folder: Path) -> Left:
         return Left(folder, when=when)
 
 
-def _head(line: bytes) -> dict[str, Any]:
-    """Raises ``ValueError`` where it is none."""
-    head = json.loads(line)
-    if not isinstance(head, dict) or head.get("wedgewright-recovery") != VERSION:
-        raise ValueError("not a copy of this version")
-    return head
+def _first_line(rest: bytes) -> bytes:
+    return b"wedgewright-recovery %d %b\n" % (VERSION, hashlib.sha256(rest).hexdigest().encode())
+
+
+def _head_and_plan(copy: bytes) -> tuple[dict[str, Any], bytes]:
+    """Raises ``ValueError`` where it is no copy of this version, or damaged."""
+    line, _, rest = copy.partition(b"\n")
+    if line + b"\n" != _first_line(rest):
+        raise ValueError("not as it was written")
+    head, _, data = rest.partition(b"\n")
+    read: dict[str, Any] = json.loads(head)
+    return read, data
+
+
+def _origin(head: dict[str, Any]) -> Origin:
+    file = head["file"]
+    return Origin(None if file is None else Path(file), head["fingerprint"])
 
 
 def _spoilt(where: str) -> RecoveryError:
