@@ -178,6 +178,11 @@ class Canvas(QWidget):
         self._photo_strength = strength or self._photo_strength
         self.update()
 
+    @property
+    def shows_photo(self) -> bool:
+        """Whether the photo lies beneath the patches."""
+        return self._beneath() is not None
+
     def look_at_photo(self) -> None:
         """Show the block or the sheet in the photo that lies beneath the patches."""
         beneath = self._beneath()
@@ -266,8 +271,8 @@ class Canvas(QWidget):
         fit = self._session.fit
         if overlay.photo:
             self._paint_photo(painter, overlay)
-        elif overlay.grid or fit is None or overlay.hides_patch:
-            self._paint_ground(painter, Role.CLOTH if overlay.grid else Role.FRAME)
+        elif fit is None or overlay.hides_patch:
+            self._paint_ground(painter, Role.CLOTH if overlay.draws else Role.FRAME)
             if overlay.grid:
                 over.grid(self._session.style)
             over.ruler(self._session.style, plate=self._beneath() is not None)
@@ -637,7 +642,7 @@ def _cursor(overlay: Overlay) -> Qt.CursorShape:
     states = {handle.state for handle in overlay.handles}
     if overlay.walked is not None:
         states.add(overlay.walked.state)
-    if overlay.grid or (overlay.photo and overlay.magnified is not None and not states - {HandleState.IDLE}):
+    if overlay.draws and not (overlay.photo and states - {HandleState.IDLE, HandleState.CHOSEN}):
         return Qt.CursorShape.CrossCursor
     if HandleState.HELD in states:
         return Qt.CursorShape.ClosedHandCursor

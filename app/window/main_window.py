@@ -77,7 +77,7 @@ class Bench(Frame):
         self.setDockOptions(QMainWindow.DockOption.AllowNestedDocks)
         self.session = Session(plan, self)
         self._leaves = False
-        self.dialogs = dialogs or Dialogs(self)
+        self.dialogs = dialogs or Dialogs(self, look)
         self.files = Files(self.session, self.dialogs, self)
         self.photos = Photos(self.session, self.dialogs, self)
         self.anchor_work = AnchorWork(self.session, lambda: self.canvas.mode.busy, self)
@@ -85,9 +85,9 @@ class Bench(Frame):
         self.player = Player(self.walk, self)
         anchor = AnchorMode(self.session, lambda: self.session.fit, lambda: self.anchor_work.best)
         self.modes: dict[str, Mode] = {
-            "draw": DrawMode(self.session, preferences.usual_settings),
+            "draw": DrawMode(self.session, preferences.usual_settings, lambda: self.canvas.shows_photo),
             "hole": HoleMode(self.session),
-            "shape": ShapeMode(self.session),
+            "shape": ShapeMode(self.session, lambda: self.canvas.shows_photo),
             "anchor": anchor,
             "marks": MarksMode(self.session),
             "walk": self.walk,

@@ -101,6 +101,7 @@ class PhotoBar(QFrame):
         for field in (self.across, self.down, self.place):
             field.wrong.connect(self._say_wrong)
         session.style_changed.connect(self.refresh)
+        self._show_known(None)
         self.hide()
 
     def refresh(self) -> None:
@@ -110,9 +111,7 @@ class PhotoBar(QFrame):
         photo, style = self._session.plan.photo, self._session.style
         self._say(self._mode.hint)
         size = photo.size if photo is not None else None
-        words = tr(KNOWN_WORDS[known_of(size)]).replace("&", "")
-        self.known.setText(f"{words}  ▾")
-        self.known.setAccessibleName(tr("What is known: {what}", what=words))
+        self._show_known(size)
         for field, mm in ((self.across, size[0] if size else 0.0), (self.down, size[1] if size else 0.0)):
             field.setEnabled(photo is not None)
             field.show_value(mm, style)
@@ -129,6 +128,11 @@ class PhotoBar(QFrame):
         self._lead()
 
     # ------------------------------------------------------------------------------------------------
+
+    def _show_known(self, size: Point | None) -> None:
+        words = tr(KNOWN_WORDS[known_of(size)]).replace("&", "")
+        self.known.setText(f"{words}  ▾")
+        self.known.setAccessibleName(tr("What is known: {what}", what=words))
 
     def _lead(self) -> None:
         """Once a place is shown whose size is to be told, to the field for it."""

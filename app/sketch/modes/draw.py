@@ -57,10 +57,18 @@ class DrawMode(TypingMode):
     _snap: Snap | None = None
     _pressed: bool = False
 
-    def __init__(self, desk: Desk, settings: Callable[[], Settings] = Settings) -> None:
-        """``settings`` are what a new patch starts with."""
+    def __init__(
+        self,
+        desk: Desk,
+        settings: Callable[[], Settings] = Settings,
+        over_photo: Callable[[], bool] = lambda: False,
+    ) -> None:
+        """``settings`` are what a new patch starts with; ``over_photo``: whether one lies beneath, whose
+        places no grid shall move.
+        """
         super().__init__(desk)
         self._settings = settings
+        self._over_photo = over_photo
 
     @property
     def corners(self) -> tuple[Point, ...]:
@@ -175,7 +183,10 @@ class DrawMode(TypingMode):
         labels: tuple[Label, ...],
         snap: Snap | None,
     ) -> Overlay:
-        return Overlay(shown, drafts, labels, snap, grid=True, hides_patch=True, seams=self._seams())
+        grid = not self._over_photo()
+        return Overlay(
+            shown, drafts, labels, snap, grid=grid, draws=True, hides_patch=True, seams=self._seams()
+        )
 
     def _seams(self) -> tuple[Points, ...]:
         """Rings of the patch that was chosen: a neighbour is drawn against it."""
@@ -217,7 +228,7 @@ class DrawMode(TypingMode):
             [Target(at, Caught.CORNER) for at in (*first, *corners)],
             lines_while_drawing(self._corners),
             pointer.snap_reach,
-            grid=grid_step(pointer.scale, metric=self._metric()),
+            grid=0.0 if self._over_photo() else grid_step(pointer.scale, metric=self._metric()),
             sides=seams,
         )
 

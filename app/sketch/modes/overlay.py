@@ -94,6 +94,8 @@ class Overlay:
     snap: Snap | None = None
     grid: bool = False
     """True where the grid belongs in the picture."""
+    draws: bool = False
+    """True where a click places something: the ground is all cloth."""
     hides_patch: bool = False
     """True where the chosen patch would only be in the way."""
     hides_marks: bool = False
@@ -116,7 +118,7 @@ class Overlay:
         """True where it adds nothing but the anchors' handles."""
         caught = self.snap is not None and (self.snap.what is not None or self.snap.guides)
         others = (self.drafts, self.labels, caught, self.walked, self.seams, self.spans, self.start)
-        flags = (self.grid, self.hides_patch, self.hides_marks, self.photo)
+        flags = (self.grid, self.draws, self.hides_patch, self.hides_marks, self.photo)
         return not (any(others) or any(flags)) and all(
             handle.kind is HandleKind.ANCHOR for handle in self.handles
         )

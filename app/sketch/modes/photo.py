@@ -290,7 +290,13 @@ class PhotoMode(Mode):
         if len(line) > 1:
             drafts = (Draft(np.array(line), len(line) == CORNERS, bool(self._trouble)),)
         return Overlay(
-            tuple(handles), drafts, tuple(labels), hides_patch=True, photo=True, magnified=magnified
+            tuple(handles),
+            drafts,
+            tuple(labels),
+            draws=self._is_due,
+            hides_patch=True,
+            photo=True,
+            magnified=magnified,
         )
 
     # ------------------------------------------------------------------------------------------------

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -11,7 +12,7 @@ from app.plan.model import PlanPatch
 from app.sketch.changes import Change, remove_corner, remove_hole
 from app.sketch.hit import distance, nearest_corner, nearest_on_side
 from app.sketch.modes.events import ARROWS, Key, KeyPress, Pointer
-from app.sketch.modes.mode import IGNORED, TAKEN, Candidate, Outcome
+from app.sketch.modes.mode import IGNORED, TAKEN, Candidate, Desk, Outcome
 from app.sketch.modes.overlay import Draft, Handle, HandleKind, HandleState, Label, Overlay
 from app.sketch.modes.reshape import (
     handles,
@@ -111,6 +112,11 @@ class ShapeMode(TypingMode):
     _state: _Idle | _Pointing | _Dragging = _Idle()
     _chosen: _Subject | None = None
     _chosen_of: PlanPatch | None = None
+
+    def __init__(self, desk: Desk, over_photo: Callable[[], bool] = lambda: False) -> None:
+        """``over_photo``: whether one lies beneath, whose places no grid shall move."""
+        super().__init__(desk)
+        self._over_photo = over_photo
 
     def press(self, pointer: Pointer) -> Outcome:
         """Take hold of a corner, of a side or of its middle; elsewhere none is chosen any more."""
@@ -236,7 +242,8 @@ class ShapeMode(TypingMode):
         subject = held.subject
         ring = held.rings[_ring_of(subject)]
         wanted = (pointer.at[0] + held.grip[0], pointer.at[1] + held.grip[1])
-        step = 0.0 if pointer.free else grid_step(pointer.scale, metric=self._metric())
+        free = pointer.free or self._over_photo()
+        step = 0.0 if free else grid_step(pointer.scale, metric=self._metric())
         snap, words = Snap(wanted), ""
         match subject:
             case _Corner(index=index):
