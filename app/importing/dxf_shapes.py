@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator, Sequence
-from contextlib import suppress
 from dataclasses import dataclass, field
 from typing import Any, Final, TypeAlias
 
@@ -14,11 +13,11 @@ from numpy.typing import NDArray
 from shapely import Polygon
 
 from app.importing import ImportingError
-from app.importing.fill_rule import FillRule, TangledError, polygons
+from app.importing.fill_rule import FillRule, TangledError, polygons, refuse_tangles
 from app.importing.source import MAX_OUTLINES
 from app.sketch.translate import tr
 from geometry.arc import arc
-from geometry.tolerances import FLATTEN, LEAST_PART
+from geometry.tolerances import FLATTEN, LEAST_PART, MAX_SIZE
 from geometry.types import Points
 
 JOIN: Final = 0.1
@@ -30,6 +29,18 @@ Shape: TypeAlias = tuple[str, Polygon]
 
 MAX_POINTS: Final = 500_000
 """Most corners of everything that is drawn."""
+
+FAR: Final = 1e12
+"""mm: nothing is drawn further off; there are drawings in the coordinates of a whole country, in metres."""
+
+_COARSEST: Final = 1e-6
+"""Of a curve's size: what is no larger than a patch, ``MAX_SIZE``, is finer by ``FLATTEN`` all the same."""
+
+_MOST_DEGREES: Final = 25
+"""Of a spline; drawing programs stop at 11 (from memory)."""
+
+_MOST_NEAR: Final = 5_000_000
+"""Pairs of different ends that may lie within ``JOIN``."""
 
 
 @dataclass(slots=True)
@@ -44,6 +55,8 @@ class Found:
     points: int = 0
     joined: float = 0.0
     """mm: the widest gap that was closed between two ends of loose lines."""
+    tangled: int = 0
+    """Outlines that cross themselves too often to be worked out."""
 
     @property
     def reach(self) -> float:
@@ -57,7 +70,9 @@ class Found:
         return float((most - least).max())
 
     def take(self, entity: Any, layer: str) -> None:
-        """Add what ``entity`` draws."""
+        """Add what ``entity`` draws. Raises ``ValueError``, and whatever else the library raises, where that
+        is nothing that can be worked out.
+        """
         match entity.dxftype():
             case "LWPOLYLINE":
                 corners = [(x, y, bulge) for x, y, bulge in entity.get_points("xyb")]
@@ -74,17 +89,23 @@ class Found:
                     self._add(layer, _flat(entity.points()), bool(entity.is_closed))
             case "CIRCLE":
                 if entity.dxf.radius > 0:
-                    self._add(layer, _flat(entity.flattening(self._fine)), True)
+                    fine = self._fine([entity.dxf.center], entity.dxf.radius)
+                    self._add(layer, _flat(entity.flattening(fine)), True)
             case "ARC":
                 if entity.dxf.radius > 0:
-                    self._add(layer, _flat(entity.flattening(self._fine)), False)
+                    fine = self._fine([entity.dxf.center], entity.dxf.radius)
+                    self._add(layer, _flat(entity.flattening(fine)), False)
             case "ELLIPSE":
+                fine = self._fine([entity.dxf.center], _length(entity.dxf.major_axis))
                 whole = math.isclose(
                     abs(entity.dxf.end_param - entity.dxf.start_param), math.tau, abs_tol=1e-9
                 )
-                self._add(layer, _flat(entity.flattening(self._fine, segments=16)), whole)
+                self._add(layer, _flat(entity.flattening(fine, segments=16)), whole)
             case "SPLINE":
-                self._add(layer, _flat(entity.flattening(self._fine)), bool(entity.closed))
+                fine = self._fine([*entity.control_points, *entity.fit_points])
+                if entity.dxf.degree > _MOST_DEGREES or len(entity.knots) > MAX_POINTS:
+                    raise ValueError("no curve that anyone has drawn")
+                self._add(layer, _flat(entity.flattening(fine)), bool(entity.closed))
             case "LINE":
                 self._add(layer, _flat((entity.dxf.start, entity.dxf.end)), False)
             case "SOLID" | "TRACE":
@@ -94,10 +115,17 @@ class Found:
                 if rings:
                     self.hatched.append((layer, rings))
 
-    @property
-    def _fine(self) -> float:
-        """Units: how far a chord may stray from its curve."""
-        return FLATTEN / self.scale
+    def _fine(self, points: Iterable[Any], radius: float = 0.0) -> float:
+        """Units: how far a chord may stray from a curve that lies within ``radius`` of ``points``.
+
+        More where it is too large for a patch, whose corners would be beyond number. Raises ``ValueError``
+        where it lies so far off that this is finer than its numbers are, or these are none.
+        """
+        corners = self._near(_flat(points))
+        reach = float(radius) + (float(np.ptp(corners, axis=0).max()) if len(corners) else 0.0)
+        if not reach * self.scale < FAR:  # NaN too
+            raise ValueError("too large")
+        return max(FLATTEN / self.scale, _COARSEST * reach)
 
     def _polyline(
         self, entity: Any, layer: str, corners: Sequence[tuple[float, float, float]], closed: bool
@@ -117,11 +145,15 @@ class Found:
             pieces.append(np.array([(x, y)]))
             if bulge and (closed or k + 1 < count):
                 following = corners[(k + 1) % count]
-                start, end = np.array((x, y)) * self.scale, np.array(following[:2]) * self.scale
+                size = math.dist((x, y), following[:2]) * max(1.0, abs(float(bulge)))
+                self._fine([(x, y), following[:2]], size)
+                # An arc too large for a patch is made small first, or its corners would be beyond number.
+                scale = min(self.scale, 2 * MAX_SIZE / size) if size > 0 else self.scale
+                start, end = np.array((x, y)) * scale, np.array(following[:2]) * scale
                 bow = bulge * math.dist(start, end) / 2
                 between = arc((start[0], start[1]), (end[0], end[1]), bow)
                 self._count(len(between))
-                pieces.append(between / self.scale)
+                pieces.append(between / scale)
         return np.concatenate(pieces) if pieces else np.zeros((0, 2))
 
     def _hatch_rings(self, entity: Any) -> Iterator[Points]:
@@ -145,12 +177,21 @@ class Found:
             return (edge.start, edge.end)
         tool = edge.construction_tool()
         if kind == "ArcEdge":
-            return tuple(tool.flattening(self._fine))
-        return tuple(tool.flattening(self._fine, 8))
+            return tuple(tool.flattening(self._fine([edge.center], edge.radius)))
+        if kind == "EllipseEdge":
+            return tuple(tool.flattening(self._fine([edge.center], _length(edge.major_axis)), 8))
+        if edge.degree > _MOST_DEGREES:
+            raise ValueError("no curve that anyone has drawn")
+        return tuple(tool.flattening(self._fine(edge.control_points), 8))
 
     def _mm(self, points: Points) -> Points:
-        moved: Points = points * (self.scale, -self.scale)
+        moved: Points = self._near(points) * (self.scale, -self.scale)
         return moved
+
+    def _near(self, points: Points) -> Points:
+        if not float(np.abs(points).max(initial=0.0)) * self.scale < FAR:  # NaN too
+            raise ValueError("too far off")
+        return points
 
     def _count(self, points: int) -> None:
         self.points += points
@@ -161,7 +202,7 @@ class Found:
             )
 
     def _add(self, layer: str, points: Points, closed: bool) -> None:
-        if not len(points) or not np.isfinite(points).all():
+        if not len(points):
             return
         self._count(len(points))
         placed = self._mm(points)
@@ -175,20 +216,33 @@ class Found:
         """Hatches, outlines that are none of these, and loops of loose lines; no shape twice."""
         kept = _Kept()
         for layer, rings in self.hatched:
-            with suppress(TangledError):
-                for polygon in polygons(rings, FillRule.EVENODD):
-                    kept.add(layer, polygon)
+            for polygon in self._enclosed(rings, FillRule.EVENODD):
+                kept.add(layer, polygon)
         for layer, ring in self.closed:
-            with suppress(TangledError):
-                for polygon in polygons([ring], FillRule.NONZERO):
-                    kept.add(layer, polygon)
+            for polygon in self._enclosed([ring], FillRule.NONZERO):
+                kept.add(layer, polygon)
         for layer in dict.fromkeys(layer for layer, _ in self.loose):
             lines = [line for each, line in self.loose if each == layer]
-            faces, joined = _loops(lines)
+            try:
+                faces, joined = _loops(lines)
+            except (TangledError, shapely.errors.GEOSException):
+                self.tangled += 1
+                continue
             self.joined = max(self.joined, joined)
             for face in faces:
                 kept.add(layer, face)
         return kept.shapes
+
+    def _enclosed(self, rings: Sequence[Points], rule: FillRule) -> list[Polygon]:
+        try:
+            return polygons(rings, rule)
+        except TangledError:
+            self.tangled += 1
+            return []
+
+
+def _length(vector: Any) -> float:
+    return math.hypot(vector[0], vector[1])
 
 
 def _flat(points: Iterable[Any]) -> Points:
@@ -242,7 +296,10 @@ class _Kept:
 
 
 def _loops(lines: Sequence[Points]) -> tuple[list[Polygon], float]:
-    """The faces that loose lines close, and the widest gap in mm that was closed between two ends."""
+    """The faces that loose lines close, and the widest gap in mm that was closed between two ends.
+
+    Raises ``TangledError`` where they meet too often for that.
+    """
     ends = np.array([end for line in lines for end in (line[0], line[-1])])
     place, widest = _joined(ends)
     met = [
@@ -252,24 +309,36 @@ def _loops(lines: Sequence[Points]) -> tuple[list[Polygon], float]:
     ]
     if not met:
         return [], 0.0
+    pieces = np.concatenate([np.stack([line[:-1], line[1:]], axis=1) for line in met])
+    refuse_tangles(shapely.STRtree(shapely.linestrings(pieces)))
     noded = shapely.union_all([shapely.linestrings(line) for line in met])
     faces = shapely.get_parts(shapely.polygonize(shapely.get_parts(noded)))
     return [face for face in faces.tolist() if face.is_valid], widest
 
 
 def _joined(ends: Points) -> tuple[Points, float]:
-    """(n, 2) each end moved to the middle of those near it, and the widest gap in mm that was so closed."""
-    tree = shapely.STRtree(shapely.points(ends))
-    one, other = tree.query(shapely.points(ends), predicate="dwithin", distance=JOIN)
-    group: NDArray[np.intp] = np.arange(len(ends))
-    while True:  # each takes the least number of those near it, until nothing changes
+    """(n, 2) each end moved to the middle of those near it, and the widest gap in mm that was so closed.
+
+    Raises ``TangledError`` where too many that are not the same lie close together.
+    """
+    places, which = np.unique(ends, axis=0, return_inverse=True)
+    which = which.reshape(-1)
+    points = shapely.points(places)
+    tree = shapely.STRtree(points)
+    _, crowd = np.unique(np.floor(places / JOIN), axis=0, return_counts=True)
+    if (crowd.astype(np.float64) ** 2).sum() > _MOST_NEAR:
+        raise TangledError
+    one, other = tree.query(points, predicate="dwithin", distance=JOIN)
+    group: NDArray[np.intp] = np.arange(len(places))
+    while True:  # each takes the least number of those near it, and that one's, until nothing changes
         least = group.copy()
         np.minimum.at(least, one, group[other])
+        least = least[least]
         if np.array_equal(least, group):
             break
         group = least
-    count = np.bincount(group, minlength=len(ends))
-    middle = np.column_stack([np.bincount(group, ends[:, axis], len(ends)) for axis in (0, 1)])
+    group, gaps = group[which], np.hypot(*(places[one] - places[other]).T)
+    count = np.bincount(group, minlength=len(places))
+    middle = np.column_stack([np.bincount(group, ends[:, axis], len(places)) for axis in (0, 1)])
     place: Points = (middle / np.maximum(count, 1)[:, None])[group]
-    gaps = np.hypot(*(ends[one] - ends[other]).T)
     return place, float(gaps.max(initial=0.0))

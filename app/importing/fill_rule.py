@@ -42,10 +42,8 @@ def polygons(rings: Sequence[Points], rule: FillRule) -> list[Polygon]:
     rings = [ring for ring in rings if len(ring) >= 3]
     if not rings:
         return []
-    if len(rings) == 1:
-        polygon = Polygon(rings[0])
-        if polygon.is_valid:
-            return substantial(polygon)
+    if len(rings) == 1 and is_valid(polygon := Polygon(rings[0])):
+        return substantial(polygon)
     edges, tree = _edges(rings)
     try:
         lines = shapely.multilinestrings([shapely.linestrings(np.vstack([ring, ring[:1]])) for ring in rings])
@@ -58,6 +56,14 @@ def polygons(rings: Sequence[Points], rule: FillRule) -> list[Polygon]:
         return substantial(shapely.coverage_union_all(faces[inside]))
     except shapely.errors.GEOSException:
         raise TangledError from None
+
+
+def is_valid(polygon: Polygon) -> bool:
+    """Whether it is sound. Of some that are not, GEOS does not say so but gives up (found by mutation)."""
+    try:
+        return bool(shapely.is_valid(polygon))
+    except shapely.errors.GEOSException:
+        return False
 
 
 def substantial(geometry: shapely.Geometry) -> list[Polygon]:
@@ -82,11 +88,12 @@ def _edges(rings: Sequence[Points]) -> tuple[NDArray[np.float64], shapely.STRtre
     edges = np.concatenate([np.stack([ring, np.roll(ring, -1, axis=0)], axis=1) for ring in rings])
     edges = edges[(edges[:, 0] != edges[:, 1]).any(axis=1)]
     tree = shapely.STRtree(shapely.linestrings(edges))
-    _refuse_tangles(tree)
+    refuse_tangles(tree)
     return edges, tree
 
 
-def _refuse_tangles(tree: shapely.STRtree) -> None:
+def refuse_tangles(tree: shapely.STRtree) -> None:
+    """Raises ``TangledError`` where the edges in ``tree`` may meet too often to be worked out."""
     lines = tree.geometries
     left = _CROSSINGS + _CROSSINGS_PER_EDGE * len(lines)
     for some in np.array_split(lines, len(lines) ** 2 // _ROWS + 1):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import unicodedata
 from typing import Final
 
 from app.importing import ImportingError
@@ -15,6 +16,7 @@ MAX_LINES: Final = 2 * MAX_CORNERS
 """Most lines in a file: a corner each, with names and empty lines between."""
 
 _LONGEST_QUOTE = 40
+_LONGEST_NAME = 80
 
 
 class Source:
@@ -86,6 +88,12 @@ class Names:
             own = f"{name} ({self._taken[name]})"
         self._taken[own] = 1
         return own
+
+
+def plain_name(text: str) -> str:
+    """``text`` as a patch can be called: on one line, short, no control characters; perhaps empty."""
+    words = " ".join(text[:_LONGEST_NAME].split())
+    return "".join(letter for letter in words if unicodedata.category(letter) not in ("Cc", "Cs"))
 
 
 def quoted(text: str) -> str:

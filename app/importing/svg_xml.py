@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import unicodedata
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -12,7 +11,7 @@ from defusedxml.common import DefusedXmlException, DTDForbidden
 from defusedxml.ElementTree import DefusedXMLParser
 
 from app.importing import ImportingError
-from app.importing.source import quoted
+from app.importing.source import plain_name, quoted
 from app.sketch.translate import tr
 
 MAX_BYTES = 32 * 2**20
@@ -24,7 +23,6 @@ MAX_ELEMENTS = 200_000
 
 _SVG = "http://www.w3.org/2000/svg"
 _XLINK_HREF = "{http://www.w3.org/1999/xlink}href"
-_LONGEST_NAME = 80
 _START = 1000
 """Bytes within which an SVG file has its first element, or at least a comment."""
 
@@ -49,9 +47,7 @@ class Element:
         """Its id, else its `title`, on one line without control characters; empty without either."""
         title = next((child.text for child in self.children if child.tag == "title"), "")
         for text in (self.attributes.get("id", ""), title):
-            words = " ".join(text[:_LONGEST_NAME].split())
-            plain = "".join(letter for letter in words if unicodedata.category(letter) not in ("Cc", "Cs"))
-            if plain:
+            if plain := plain_name(text):
                 return plain
         return ""
 

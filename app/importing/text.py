@@ -20,7 +20,7 @@ import numpy as np
 import shapely
 
 from app.importing import CrossedOutlineError, Imported, ImportingError, UnitMissingError, shown_name
-from app.importing.fill_rule import TangledError, count_meetings
+from app.importing.fill_rule import TangledError, count_meetings, is_valid
 from app.importing.source import Names, Source, quoted
 from app.importing.well_known_text import read_shape
 from app.sketch.translate import tr
@@ -383,7 +383,7 @@ class _Maker:
         rings = [np.array(ring) for ring in (outline.corners, *outline.holes) if len(ring) >= 3]
         if len(outline.corners) < 3 or max(np.ptp(ring, axis=0).max() for ring in rings) > MAX_SIZE:
             return  # for ``Patch`` to refuse
-        if shapely.is_valid(shapely.Polygon(rings[0], rings[1:])):
+        if is_valid(shapely.Polygon(rings[0], rings[1:])):
             return
         if len(rings[1:]) * len(outline.corners) > _MOST_CUTS:
             raise ImportingError(

@@ -33,7 +33,8 @@ def main() -> int:
             done = run(importer, asked.count, folder, seed=asked.seed, largest=asked.largest, until=until)
             escaped += done.escaped
             print(
-                f"{importer:6} {done.done:7} mutations, {done.read} read, {done.escaped} escapes of {len(done.escapes)} kinds, "
+                f"{importer:6} {done.done:7} mutations, {done.read} read, "
+                f"{done.escaped} escapes of {len(done.escapes)} kinds, "
                 f"{done.seconds:.0f} s, {1000 * done.seconds / max(done.done, 1):.2f} ms each",
                 flush=True,
             )

@@ -10,7 +10,7 @@ _NUMBER = re.compile(rb"[-+]?(?:[0-9]+\.?[0-9]*|\.[0-9]+)(?:[eE][-+]?[0-9]+)?")
 EXTREMES = (
     b"0", b"-0", b"-1", b"1", b"2", b"1e308", b"-1e308", b"1.7976931348623157e308", b"1e400", b"-1e400",
     b"1e-300", b"5e-324", b"1e9", b"-1e9", b"1e17", b"NaN", b"-NaN", b"Infinity", b"-inf", b"2147483647",
-    b"2147483648", b"-2147483649", b"4294967296", b"99999999999999999999", b"9" * 400, b"0.1", b"1e-7", b"0.0000001",
+    b"2147483648", b"-2147483649", b"4294967296", b"99999999999999999999", b"9" * 400, b"0.1", b"1e-7",
     b"1000", b"1e6", b"00012", b"1.", b".", b"-", b"+", b"", b"1 1", b"0x10", b"1,5", b"\xd9\xa3",
 )  # fmt: skip
 """What stands in the place of a number; the last is a digit that is none of ASCII's."""
@@ -20,7 +20,7 @@ _LONGEST = 300_000
 
 
 def damaged(data: bytes, chance: random.Random, others: Sequence[bytes], words: Sequence[bytes]) -> bytes:
-    """``data`` after one to six changes; ``others`` are what pieces are taken from, ``words`` of the format."""
+    """``data`` after one to six changes; pieces come from ``others``, and ``words`` from the format."""
     for _ in range(chance.choice((1, 1, 1, 2, 2, 3, 6))):
         change = chance.choices(_CHANGES, _WEIGHTS)[0]
         data = change(data, chance, others, words)[:_LONGEST]
@@ -73,7 +73,9 @@ def _number(data: bytes, chance: random.Random, others: Sequence[bytes], words: 
     found = list(_NUMBER.finditer(data))
     if not found:
         return data
-    for match in sorted(chance.sample(found, min(len(found), chance.choice((1, 1, 2, 5)))), key=_end, reverse=True):
+    for match in sorted(
+        chance.sample(found, min(len(found), chance.choice((1, 1, 2, 5)))), key=_end, reverse=True
+    ):
         data = data[: match.start()] + chance.choice(EXTREMES) + data[match.end() :]
     return data
 

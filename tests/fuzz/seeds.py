@@ -22,7 +22,7 @@ ENDINGS = {
     "plan": ".wedgeplan",
     "photo": ".png",
 }
-"""Of each importer's files. Photos are of two kinds; a wrong ending is refused before anything is looked at."""
+"""Of each importer's files. Photos are of several kinds, and a wrong ending is refused."""
 
 SHORT, LONG = 4_000, 30_000
 """Bytes of the largest seed: in the suite, and in the longer forms."""
@@ -46,10 +46,14 @@ _DRAWN = (
     '<path id="pond" d="M10 10 h60 v-5 l20 30 c5 5 10 20 -10 30 s-20 10 -30 0 q-10 -5 -20 0 t-15 -5 '
     'a10 12 30 1 0 -9 -20 z m10 10 h10 v10 h-10 z" fill-rule="evenodd"/>',
     '<style>.a{fill:none;stroke:#000;stroke-width:2} #b{display:none}</style><rect class="a" x="5" y="5" '
-    'width="40" height="30" rx="4"/><circle id="b" cx="50" cy="50" r="20"/><ellipse cx="60" cy="60" rx="9" ry="4"/>',
-    '<defs><clipPath id="c"><circle cx="30" cy="30" r="25"/></clipPath><g id="g"><polygon points="0,0 40,0 20,30"/>'
-    '</g></defs><use href="#g" x="10" y="10" clip-path="url(#c)"/><use href="#g" transform="rotate(45) scale(.5,2)"/>',
-    '<symbol id="s" viewBox="0 0 10 10"><rect width="10" height="10"/></symbol><use href="#s" width="50" height="40"/>'
+    'width="40" height="30" rx="4"/><circle id="b" cx="50" cy="50" r="20"/><ellipse cx="60" '
+    'cy="60" rx="9" ry="4"/>',
+    '<defs><clipPath id="c"><circle cx="30" cy="30" r="25"/></clipPath><g id="g"><polygon '
+    'points="0,0 40,0 20,30"/>'
+    '</g></defs><use href="#g" x="10" y="10" clip-path="url(#c)"/><use href="#g" '
+    'transform="rotate(45) scale(.5,2)"/>',
+    '<symbol id="s" viewBox="0 0 10 10"><rect width="10" height="10"/></symbol><use href="#s" '
+    'width="50" height="40"/>'
     '<svg x="10" y="10" width="40%" height="40%" viewBox="0 0 8 4" preserveAspectRatio="xMidYMin slice">'
     '<rect width="8" height="4" transform="skewX(20) matrix(1 0 .2 1 0 0)"/></svg>',
     '<g transform="translate(10 5)" style="fill:red;opacity:.5"><polyline points="0 0 30 0 30 40"/>'
@@ -67,22 +71,29 @@ def _svg() -> Iterable[bytes]:
 # --- DXF --------------------------------------------------------------------------------------------
 
 _ENTITIES = (
-    "LWPOLYLINE|100=AcDbEntity|8=Seam|100=AcDbPolyline|90=4|70=1|10=0|20=0|42=0.5|10=100|20=0|10=100|20=60|10=0|20=60",
+    "LWPOLYLINE|100=AcDbEntity|8=Seam|100=AcDbPolyline|90=4|70=1|10=0|20=0|42=0.5|10=100|20=0|"
+    "10=100|20=60|10=0|20=60",
     "CIRCLE|8=0|10=50|20=50|30=0|40=25",
     "LINE|8=Loose|10=0|20=0|11=50|21=0|0=LINE|8=Loose|10=50|20=0|11=25|21=40"
     "|0=ARC|8=Loose|10=12.5|20=20|40=23.58|50=57.99|51=237.99",
-    "ELLIPSE|100=AcDbEntity|8=0|100=AcDbEllipse|10=200|20=0|30=0|11=50|21=0|31=0|210=0|220=0|230=1|40=0.4|41=0|42=6.283185307179586",
-    "SPLINE|100=AcDbEntity|8=0|100=AcDbSpline|70=8|71=3|72=8|73=4|74=0|40=0|40=0|40=0|40=0|40=1|40=1|40=1|40=1"
+    "ELLIPSE|100=AcDbEntity|8=0|100=AcDbEllipse|10=200|20=0|30=0|11=50|21=0|31=0|210=0|220=0|"
+    "230=1|40=0.4|41=0|42=6.283185307179586",
+    "SPLINE|100=AcDbEntity|8=0|100=AcDbSpline|70=8|71=3|72=8|73=4|74=0|40=0|40=0|40=0|40=0|"
+    "40=1|40=1|40=1|40=1"
     "|10=0|20=0|30=0|10=90|20=0|30=0|10=90|20=90|30=0|10=1|20=80|30=0",
-    "HATCH|100=AcDbEntity|8=Hatch|100=AcDbHatch|10=0|20=0|30=0|210=0|220=0|230=-1|2=SOLID|70=1|71=0|91=2|92=2|72=1|73=1|93=4"
+    "HATCH|100=AcDbEntity|8=Hatch|100=AcDbHatch|10=0|20=0|30=0|210=0|220=0|230=-1|2=SOLID|70=1|"
+    "71=0|91=2|92=2|72=1|73=1|93=4"
     "|10=0|20=0|42=0.2|10=80|20=0|10=80|20=50|10=0|20=50|97=0|92=1|93=3|72=1|10=10|20=10|11=30|21=10"
-    "|72=2|10=30|20=20|40=10|50=270|51=90|73=1|72=3|10=20|20=30|11=10|21=0|40=0.5|50=0|51=180|73=1|97=0|75=0|76=1|98=0",
-    "POLYLINE|8=Old|66=1|70=1|0=VERTEX|8=Old|10=0|20=0|42=-0.3|0=VERTEX|8=Old|10=70|20=0|0=VERTEX|8=Old|10=70|20=70|0=SEQEND",
+    "|72=2|10=30|20=20|40=10|50=270|51=90|73=1|72=3|10=20|20=30|11=10|21=0|40=0.5|50=0|51=180|"
+    "73=1|97=0|75=0|76=1|98=0",
+    "POLYLINE|8=Old|66=1|70=1|0=VERTEX|8=Old|10=0|20=0|42=-0.3|0=VERTEX|8=Old|10=70|20=0|"
+    "0=VERTEX|8=Old|10=70|20=70|0=SEQEND",
     "SOLID|8=0|10=0|20=0|11=40|21=0|12=0|22=40|13=40|23=40",
     "INSERT|8=Blocks|2=SQUARE|10=5|20=5|41=2|42=-1|43=1|50=30|70=2|71=2|44=150|45=150",
 )
 _BLOCK = (
-    "0=BLOCK|8=0|2=SQUARE|70=0|10=0|20=0|30=0|0=LWPOLYLINE|8=0|90=4|70=1|10=0|20=0|10=40|20=0|10=40|20=40|10=0|20=40"
+    "0=BLOCK|8=0|2=SQUARE|70=0|10=0|20=0|30=0|0=LWPOLYLINE|8=0|90=4|70=1|10=0|20=0|10=40|20=0|"
+    "10=40|20=40|10=0|20=40"
     "|0=INSERT|8=0|2=ROUND|10=80|20=0|0=ENDBLK|0=BLOCK|2=ROUND|10=0|20=0|0=CIRCLE|8=0|10=0|20=0|40=9|0=ENDBLK"
 )
 
@@ -111,7 +122,10 @@ def _dxf() -> Iterable[bytes]:
 def _text() -> Iterable[bytes]:
     yield from _files(SAMPLES, "*.txt")
     yield b"0,0\n3 1/2,0\n3.5;4 3/8\n0 in;11 cm\n"
-    yield b"unit: cm\r\nname: Pond\r\nx;y\r\n0;0\r\n12,5;0\r\n12,5;9\r\n\r\nname: Pond\r\n1\t1\r\n9\t1\r\n4\t8\r\n"
+    yield (
+        b"unit: cm\r\nname: Pond\r\nx;y\r\n0;0\r\n12,5;0\r\n12,5;9\r\n\r\nname: "
+        b"Pond\r\n1\t1\r\n9\t1\r\n4\t8\r\n"
+    )
     yield "﻿unit: in\nname: Näh 日本 👩‍🎨\n0 0\n9 9\n9 0\n0 9\n".encode()
     yield "unit: mm\n0 0\n50 0\n25 40\n".encode("utf-16")
 
@@ -125,8 +139,14 @@ def _wkt() -> Iterable[bytes]:
 
 def _tape() -> Iterable[bytes]:
     yield from _files(SAMPLES, "*.tape")
-    yield b"unit: in\nread to: 1/8\nname: Corner\nA B 12 3/8\nB C 9\nC D 12\nD A 9 1/4\nA C 15 1/4\nB-D: 15 1/8\nbow A B 1/2\n"
-    yield b"unit: cm\nA B 30\nB C 40\nA C 50\n\nname: L # two\nA B 30\nB C 30\nC D 15\nD E 15\nE F 15\nF A 15\nA C 42.5\nA D 33.5\nA E 21\ninward: E\n"
+    yield (
+        b"unit: in\nread to: 1/8\nname: Corner\nA B 12 3/8\nB C 9\nC D 12\nD A 9 1/4\nA C 15 "
+        b"1/4\nB-D: 15 1/8\nbow A B 1/2\n"
+    )
+    yield (
+        b"unit: cm\nA B 30\nB C 40\nA C 50\n\nname: L # two\nA B 30\nB C 30\nC D 15\nD E 15\nE F "
+        b"15\nF A 15\nA C 42.5\nA D 33.5\nA E 21\ninward: E\n"
+    )
 
 
 def _plan() -> Iterable[bytes]:
@@ -148,12 +168,13 @@ def png(width: int, height: int) -> bytes:
 
     rows = bytes(1 + width) * height if width * height <= 1000 else b"\x00"
     head = struct.pack(">IIBBBBB", width, height, 8, 0, 0, 0, 0)
-    return b"\x89PNG\r\n\x1a\n" + chunk(b"IHDR", head) + chunk(b"IDAT", zlib.compress(rows)) + chunk(b"IEND", b"")
+    chunks = chunk(b"IHDR", head), chunk(b"IDAT", zlib.compress(rows)), chunk(b"IEND", b"")
+    return b"\x89PNG\r\n\x1a\n" + b"".join(chunks)
 
 
 def jpeg(width: int, height: int) -> bytes:
     """A frame that says so, with a turn flag, and a scan of nothing."""
-    turn = b"Exif\x00\x00MM\x00\x2a\x00\x00\x00\x08\x00\x01\x01\x12\x00\x03\x00\x00\x00\x01\x00\x06\x00\x00\x00\x00\x00\x00"
+    turn = b"Exif\x00\x00MM\x00\x2a" + struct.pack(">IHHHIHHI", 8, 1, 0x0112, 3, 1, 6, 0, 0)
     frame = b"\x08" + struct.pack(">HH", height, width) + b"\x01\x01\x11\x00"
     parts = b"".join(
         b"\xff" + bytes([marker]) + struct.pack(">H", len(data) + 2) + data
@@ -192,46 +213,62 @@ IMPORTERS = tuple(_SEEDS)
 # --- words of each format ---------------------------------------------------------------------------
 
 _SVG_WORDS = """
-<g> </g> <g/> <svg> </svg> <use <rect <path <symbol <defs> <clipPath <style> </style> <![CDATA[ ]]> <!-- --> <? ?>
-<!DOCTYPE <!ENTITY &lt; &#0; &#x10FFFF; &amp; xmlns= xmlns:xlink= xlink:href= href="#g" href="#s" id="g" id="c" d="M d=" M
-m L l Z z A a C c S Q T H V 0 NaN inf none inherit % em ex ch rem vw mm in pt pc Q px url(#c) url(#g) clip-path=
-mask= transform= rotate( scale( matrix( translate( skewX( scale(0) scale(1e-300) scale(1e200) viewBox= width= height=
-points= rx= ry= x= y= r= fill-rule= evenodd nonzero display= visibility= overflow= preserveAspectRatio= !important
-{ } ; : @media @import * > + ~ [ ] ( ) , # . \" ' = < > & \\ transform-origin= opacity= stroke= fill= systemLanguage=
-objectBoundingBox clipPathUnits= encoding="utf-16" encoding="ascii" <?xml standalone="yes" ?> calc( auto -
+<g> </g> <g/> <svg> </svg> <use <rect <path <symbol <defs> <clipPath <style> </style> <![CDATA[ ]]> <!-- -->
+<? ?> <!DOCTYPE <!ENTITY &lt; &#0; &#x10FFFF; &amp; xmlns= xmlns:xlink= xlink:href= href="#g" href="#s"
+id="g" id="c" d="M d=" M m L l Z z A a C c S Q T H V 0 NaN inf none inherit % em ex ch rem vw mm in pt pc Q
+px url(#c) url(#g) clip-path= mask= transform= rotate( scale( matrix( translate( skewX( scale(0)
+scale(1e-300) scale(1e200) viewBox= width= height= points= rx= ry= x= y= r= fill-rule= evenodd nonzero
+display= visibility= overflow= preserveAspectRatio= !important { } ; : @media @import * > + ~ [ ] ( ) , # .
+\" ' = < > & \\ transform-origin= opacity= stroke= fill= systemLanguage= objectBoundingBox clipPathUnits=
+encoding="utf-16" encoding="ascii" <?xml standalone="yes" ?> calc( auto -
 """
 _DXF_WORDS = """
-SECTION ENDSEC EOF HEADER TABLES BLOCKS ENTITIES OBJECTS CLASSES LWPOLYLINE POLYLINE VERTEX SEQEND CIRCLE ARC ELLIPSE
-SPLINE HATCH MPOLYGON INSERT LINE SOLID TRACE BLOCK ENDBLK TEXT MTEXT DIMENSION POINT 3DFACE MLINE LEADER REGION
-ACAD_TABLE ATTRIB ATTDEF VIEWPORT IMAGE ACAD_PROXY_ENTITY $ACADVER $INSUNITS $DWGCODEPAGE AC1009 AC1015 AC1021 AC1032
-AC9999 ANSI_1252 ANSI_936 SQUARE ROUND *Model_Space AcDbEntity AcDbPolyline AcDbHatch AcDbSpline 100 102 330 360 {ACAD_REACTORS
-1070 1000 1001 ACAD 0 2 5 8 10 20 30 40 41 42 50 70 71 90 91 92 93 210 230 -1 999 310 \\U+FFFF \\M+1 TABLE LAYER ENDTAB
+SECTION ENDSEC EOF HEADER TABLES BLOCKS ENTITIES OBJECTS CLASSES LWPOLYLINE POLYLINE VERTEX SEQEND CIRCLE
+ARC ELLIPSE SPLINE HATCH MPOLYGON INSERT LINE SOLID TRACE BLOCK ENDBLK TEXT MTEXT DIMENSION POINT 3DFACE
+MLINE LEADER REGION ACAD_TABLE ATTRIB ATTDEF VIEWPORT IMAGE ACAD_PROXY_ENTITY $ACADVER $INSUNITS
+$DWGCODEPAGE AC1009 AC1015 AC1021 AC1032 AC9999 ANSI_1252 ANSI_936 SQUARE ROUND *Model_Space AcDbEntity
+AcDbPolyline AcDbHatch AcDbSpline 100 102 330 360 {ACAD_REACTORS 1070 1000 1001 ACAD 0 2 5 8 10 20 30 40 41
+42 50 70 71 90 91 92 93 210 230 -1 999 310 \\U+FFFF \\M+1 TABLE LAYER ENDTAB
 """
 _TEXT_WORDS = """
-unit: name: in cm mm inch " ' 1/2 3/8 1/0 0/0 -1/2 ½ ⅜ x;y x,y , ; \t -0 e+ E NaN inf POLYGON MULTIPOLYGON EMPTY Z M ZM ( ) (( )) ),(
-\r \r\n \n\n \x0b \x0c \x85 \u2028 \u00a0 \u200b \ufeff \x00 # A B C D Z a b A-A A-B bow inward read to: to – = +
+unit: name: in cm mm inch " ' 1/2 3/8 1/0 0/0 -1/2 ½ ⅜ x;y x,y , ; -0 e+ E NaN inf POLYGON MULTIPOLYGON EMPTY
+Z M ZM ( ) (( )) ),( # A B C D Z a b A-A A-B bow inward read to: to – = +
 """
+_BLANKS = (
+    "\t", "\r", "\r\n", "\n", "\n\n", "\x0b", "\x0c", "\x85", "\u2028", "\u00a0", "\u200b", "\ufeff", "\x00"
+)  # fmt: skip
 _PLAN_WORDS = """
-null true false [ ] { } [] {} "" " : , "wedgeplan" "plan" "patches" "checksum" "outline" "holes" "anchors" "settings" "tries" "name"
-"repeats" "gap" "title" "unit_style" "cloth" "thread" "thread_width" "side_spans" "own_marks" "merged_spans" "start"
-"echo_count" "spans_per_side" \\ud800 \\u0000 \\u2028 "A" "AB" "#FFFFFF" "#zzzzzz" NaN -Infinity 1e400 -0 0.0 1.5 [[0,0],[9,9],[9,0],[0,9]]
+null true false [ ] { } [] {} "" " : , "wedgeplan" "plan" "patches" "checksum" "outline" "holes" "anchors"
+"settings" "tries" "name" "repeats" "gap" "title" "unit_style" "cloth" "thread" "thread_width" "side_spans"
+"own_marks" "merged_spans" "start" "echo_count" "spans_per_side" \\ud800 \\u0000 \\u2028 "A" "AB" "#FFFFFF"
+"#zzzzzz" NaN -Infinity 1e400 -0 0.0 1.5 [[0,0],[9,9],[9,0],[0,9]]
 """
-_PHOTO_WORDS = """
-IHDR IDAT IEND Exif ispe ftyp meta iprp ipco mdat heic mif1
-"""
+_PHOTO_WORDS = b"IHDR IDAT IEND Exif ispe ftyp meta iprp ipco mdat heic mif1"
 
 
-def _words(text: str) -> tuple[bytes, ...]:
-    return tuple(word.encode("utf-8", "surrogatepass") for word in text.split(" ") if word)
-
+_OF_TEXTS = tuple(word.encode() for word in (*_TEXT_WORDS.split(), *_BLANKS))
 
 WORDS: dict[str, tuple[bytes, ...]] = {
-    "svg": tuple(_SVG_WORDS.encode().split()) + (b"\xff\xfe", b"\xef\xbb\xbf", b"\x00"),
-    "dxf": tuple(_DXF_WORDS.encode().split()) + (b"\n  0\n", b"\n", b"\r\n", b"\x1a", b"AutoCAD Binary DXF\r\n\x1a\x00"),
-    "text": _words(_TEXT_WORDS.replace("\nunit", "unit").rstrip("\n")),
-    "wkt": _words(_TEXT_WORDS.replace("\nunit", "unit").rstrip("\n")),
-    "tape": _words(_TEXT_WORDS.replace("\nunit", "unit").rstrip("\n")),
-    "plan": tuple(_PLAN_WORDS.encode().split()) + (b"\xff", b"\xef\xbb\xbf", b"\x00", b"[" * 500),
-    "photo": tuple(_PHOTO_WORDS.encode().split())
-    + (b"\xff\xd8", b"\xff\xc0", b"\xff\xda", b"\xff\xd9", b"\xff\xff\xff\xff", b"\x00\x00\x00\x00", b"\x00\x00\x00\x01"),
+    "svg": (*_SVG_WORDS.encode().split(), b"\xff\xfe", b"\xef\xbb\xbf", b"\x00"),
+    "dxf": (
+        *_DXF_WORDS.encode().split(),
+        b"\n  0\n",
+        b"\n",
+        b"\r\n",
+        b"\x1a",
+        b"AutoCAD Binary DXF\r\n\x1a\x00",
+    ),
+    "text": _OF_TEXTS,
+    "wkt": _OF_TEXTS,
+    "tape": _OF_TEXTS,
+    "plan": (*_PLAN_WORDS.encode().split(), b"\xff", b"\xef\xbb\xbf", b"\x00", b"[" * 500),
+    "photo": (
+        *_PHOTO_WORDS.split(),
+        b"\xff\xd8",
+        b"\xff\xc0",
+        b"\xff\xda",
+        b"\xff\xd9",
+        bytes(4),
+        b"\xff" * 4,
+    ),
 }
