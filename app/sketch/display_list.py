@@ -13,7 +13,6 @@ import math
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
-from functools import lru_cache
 from itertools import islice
 from typing import Final, TypeAlias
 
@@ -22,6 +21,7 @@ import numpy as np
 import shapely
 from shapely import Polygon
 
+from app.sketch.figures import compared, more_than_nothing
 from app.sketch.palette import Hatch, Role, TextSize
 from app.sketch.translate import tr, tr_n
 from geometry.fan import Fan, Wedge
@@ -31,7 +31,7 @@ from geometry.marks import Mark, MarkKind
 from geometry.stitch_path import Kind
 from geometry.tolerances import SAME_POINT
 from geometry.types import Point, Points
-from geometry.units import LengthStyle, format_length
+from geometry.units import LengthStyle
 
 
 class Line(msgspec.Struct, frozen=True, eq=False, gc=False):
@@ -228,11 +228,13 @@ def build(fit: Fit, *, style: LengthStyle = LengthStyle.EIGHTHS, show: Show | No
         add(LayerName.CLOTH, [Area(Role.CLOTH, rings, Hatch.FILL)])
     if show.out_of_sight:
         areas = fit.out_of_sight.areas
-        add(LayerName.OUT_OF_SIGHT, [Area(Role.OUT_OF_SIGHT, _rings(area), Hatch.STIPPLE) for area in areas])
+        add(
+            LayerName.OUT_OF_SIGHT, [Area(Role.OUT_OF_SIGHT, rings_of(area), Hatch.STIPPLE) for area in areas]
+        )
     if show.seam:
         add(LayerName.SEAM, [Line(Role.SEAM, ring, True) for ring in rings])
     if show.margin_edge and fit.settings.edge_margin > 0:
-        edges = (ring for part in fit.stitchable for ring in _rings(part))
+        edges = (ring for part in fit.stitchable for ring in rings_of(part))
         add(LayerName.STITCHABLE, [Line(Role.MARGIN_EDGE, ring, True) for ring in edges])
     if show.stitches:
         add(LayerName.WEDGES, _stitches(fit.prompt_fans))
@@ -252,7 +254,7 @@ def build(fit: Fit, *, style: LengthStyle = LengthStyle.EIGHTHS, show: Show | No
     return DisplayList(tuple(layers), patch.polygon.bounds)
 
 
-def _rings(polygon: Polygon) -> tuple[Points, ...]:
+def rings_of(polygon: Polygon) -> tuple[Points, ...]:
     """The rings of ``polygon``, the closing point left out."""
     holes = polygon.interiors
     return (
@@ -416,9 +418,9 @@ def finding_label(finding: Finding, style: LengthStyle) -> str:
     value, limit = finding.value, finding.limit
     match finding.code:
         case Code.SIDE_SHORT | Code.WEDGE_THIN | Code.WOBBLE_RISK:
-            return _compared(value, "<", limit, style)
+            return compared(value, "<", limit, style)
         case Code.OPEN_AREA:
-            return _compared(value, ">", limit, style)
+            return compared(value, ">", limit, style)
         case Code.OUT_OF_SIGHT:
             return tr("{share} % out of sight", share=_per_cent(value))
         case Code.PINCHED:
@@ -431,7 +433,7 @@ def finding_label(finding: Finding, style: LengthStyle) -> str:
             count = round(value)
             return tr_n("{count} pass > {limit}", "{count} passes > {limit}", count, limit=round(limit))
         case Code.NEAR_CENTRE:
-            return tr("{length} off centre", length=_length(value, style))
+            return tr("{length} off centre", length=more_than_nothing(value, style))
         case Code.ECHO_DROPPED:
             return tr("{value} of {limit} echoes", value=round(value), limit=round(limit))
     return tr(finding.code.value.replace("-", " "))
@@ -442,28 +444,3 @@ def _per_cent(share: float) -> str:
     if share < 0.01:
         return "< 1"
     return "> 99" if 0.99 < share < 1 else f"{100 * share:.0f}"
-
-
-_FINER: Final = {
-    LengthStyle.EIGHTHS: (LengthStyle.SIXTEENTHS, LengthStyle.DECIMAL),
-    LengthStyle.SIXTEENTHS: (LengthStyle.DECIMAL,),
-}
-
-
-def _compared(value: float, sign: str, limit: float, style: LengthStyle) -> str:
-    """``value`` against ``limit``; ``value`` is written more finely where it would read like that, or 0."""
-    value = max(value, 0.0)  # where the wobble takes more than there is
-    against = _length(limit, style)
-    for finer in (style, *_FINER.get(style, ())):
-        figure = _length(value, finer)
-        alike = figure in (against, _length(limit, finer))
-        if not alike and figure != _length(0.0, finer):
-            break
-    if not alike:
-        return f"{figure} {sign} {against}"
-    return tr("just under {limit}", limit=against) if sign == "<" else tr("just over {limit}", limit=against)
-
-
-@lru_cache(maxsize=1024)
-def _length(mm: float, style: LengthStyle) -> str:
-    return format_length(mm, style)

@@ -6,6 +6,7 @@ import math
 from collections.abc import Callable, Iterable, Sequence
 from typing import TypeAlias, cast
 
+from app.sketch.figures import beside_limit, more_than_nothing
 from app.sketch.translate import tr, tr_n
 from geometry.findings import Code, Finding, Level, Remedy
 from geometry.fit import Fit
@@ -90,7 +91,7 @@ def _side_short(finding: Finding, fit: Fit, style: LengthStyle) -> str:
         "{wedge}: its side is {value} long and would not be seen, {limit} is the least; "
         "move the anchor, or set fewer spans for that side",
         wedge=_wedge(finding, fit),
-        value=_below(finding, style),
+        value=beside_limit(finding.value, finding.limit, style),
         limit=format_length(finding.limit, style),
     )
 
@@ -100,7 +101,7 @@ def _wedge_thin(finding: Finding, fit: Fit, style: LengthStyle) -> str:
         "{wedge}: it is {value} across and would not be seen, {limit} is the least; "
         "move the anchor so that it faces that side more squarely, or set fewer spans there",
         wedge=_wedge(finding, fit),
-        value=_below(finding, style),
+        value=beside_limit(finding.value, finding.limit, style),
         limit=format_length(finding.limit, style),
     )
 
@@ -112,13 +113,13 @@ def _wedge_lost(finding: Finding, fit: Fit, style: LengthStyle) -> str:
         "{span} the anchor sees {value} of the edge, and with a gap of {gap} to its neighbours no wedge "
         "is left; move the anchor, or make the gap smaller",
         span=span,
-        value=_small(finding.value, style),
+        value=more_than_nothing(finding.value, style),
         gap=format_length(finding.limit, style),
     )
 
 
 def _wobble_risk(finding: Finding, fit: Fit, style: LengthStyle) -> str:
-    left = tr("nothing") if finding.value <= 0 else _below(finding, style)
+    left = tr("nothing") if finding.value <= 0 else beside_limit(finding.value, finding.limit, style)
     return tr(
         "{wedge}: where the stitching wanders by {wobble} on both sides, {value} of its width is left, "
         "and {limit} is the least that is seen; mark it well and stitch it slowly, or move the anchor",
@@ -144,7 +145,7 @@ def _out_of_sight(finding: Finding, fit: Fit, style: LengthStyle) -> str:
 
 def _no_room(finding: Finding, fit: Fit, style: LengthStyle) -> str:
     values = {
-        "value": _small(finding.value, style),
+        "value": more_than_nothing(finding.value, style),
         "margin": format_length(finding.limit / 2, style),
     }
     if finding.value < fit.settings.visible_width:
@@ -180,7 +181,7 @@ def _open_area(finding: Finding, fit: Fit, style: LengthStyle) -> str:
     return tr(
         "A circle {value} wide stays without stitching, and the batting allows {limit}; "
         "add echoes, or set more spans",
-        value=_above(finding, style),
+        value=beside_limit(finding.value, finding.limit, style),
         limit=format_length(finding.limit, style),
     )
 
@@ -189,7 +190,7 @@ def _near_centre(finding: Finding, fit: Fit, style: LengthStyle) -> str:
     return tr(
         "The anchor is {value} off the centre, which looks like a slip; "
         "put it on the centre, or at least {limit} away from it",
-        value=_below(finding, style),
+        value=beside_limit(finding.value, finding.limit, style),
         limit=format_length(finding.limit, style),
     )
 
@@ -354,29 +355,6 @@ def _wedge(finding: Finding, fit: Fit) -> str:
                 start, end = wedge.span
                 return tr("Wedge {number} ({start} to {end})", number=wedge.number, start=start, end=end)
     return tr("Wedge {number}", number=finding.wedge)
-
-
-def _below(finding: Finding, style: LengthStyle) -> str:
-    """A figure below its limit. Rounding must not make the two look equal."""
-    value = _small(finding.value, style)
-    if value == format_length(finding.limit, style):
-        return tr("just under {limit}", limit=value)
-    return value
-
-
-def _above(finding: Finding, style: LengthStyle) -> str:
-    """A figure above its limit. Rounding must not make the two look equal."""
-    value = format_length(finding.value, style)
-    if value == format_length(finding.limit, style):
-        return tr("just over {limit}", limit=value)
-    return value
-
-
-def _small(mm: float, style: LengthStyle) -> str:
-    """A length of more than nothing; rounding must not make it nothing."""
-    if 0 < mm < style.step / 2:
-        return tr("less than {step}", step=format_length(style.step, style))
-    return format_length(mm, style)
 
 
 def _remedy_length(mm: float, style: LengthStyle) -> str:

@@ -360,16 +360,21 @@ def test_what_was_done_to_the_outline_is_not_drawn() -> None:
         (Code.SIDE_SHORT, INCH * 3 / 16, INCH / 4, SIXTEENTHS, "3/16 in < 1/4 in"),
         # In eighths 3/16 would read as 1/4, like the limit itself.
         (Code.SIDE_SHORT, 4.7625, 6.35, EIGHTHS, "3/16 in < 1/4 in"),
-        (Code.WEDGE_THIN, INCH * 0.24, INCH / 4, EIGHTHS, "0.24 in < 1/4 in"),
+        # No thousandths beside eighths: 0.24 in reads as 1/4 in sixteenths too.
+        (Code.WEDGE_THIN, INCH * 0.24, INCH / 4, EIGHTHS, "just under 1/4 in"),
+        (Code.WEDGE_THIN, INCH * 0.24, INCH / 4, SIXTEENTHS, "just under 1/4 in"),
+        (Code.WEDGE_THIN, INCH * 0.24, INCH / 4, DECIMAL, "0.24 in < 0.25 in"),
         (Code.WEDGE_THIN, INCH * 0.2499, INCH / 4, EIGHTHS, "just under 1/4 in"),
         # 0.02 in would read as 0 in eighths and sixteenths.
-        (Code.WEDGE_THIN, INCH * 0.02, INCH / 4, EIGHTHS, "0.02 in < 1/4 in"),
-        (Code.WEDGE_THIN, 0.01, 6.35, MM, "0 mm < 6.4 mm"),
+        (Code.WEDGE_THIN, INCH * 0.02, INCH / 4, EIGHTHS, "under 1/16 in < 1/4 in"),
+        (Code.WEDGE_THIN, 0.01, 6.35, MM, "under 0.1 mm < 6.4 mm"),
+        (Code.WEDGE_THIN, 0.01, 6.35, CM, "under 0.1 cm < 0.6 cm"),
         (Code.WEDGE_THIN, 6.396, 6.4, MM, "just under 6.4 mm"),
         (Code.WOBBLE_RISK, -3.0, INCH / 4, EIGHTHS, "0 in < 1/4 in"),
         (Code.WOBBLE_RISK, 25.0, 30.0, CM, "2.5 cm < 3 cm"),
         (Code.OPEN_AREA, 127.0, 101.6, EIGHTHS, "5 in > 4 in"),
         (Code.OPEN_AREA, 101.601, 101.6, DECIMAL, "just over 4 in"),
+        (Code.OPEN_AREA, INCH * 4 + 1.5, 101.6, EIGHTHS, "4 1/16 in > 4 in"),
         (Code.OUT_OF_SIGHT, 0.123, 0.0, EIGHTHS, "12 % out of sight"),
         (Code.OUT_OF_SIGHT, 0.0004, 0.0, EIGHTHS, "< 1 % out of sight"),
         (Code.OUT_OF_SIGHT, 0.9996, 0.0, EIGHTHS, "> 99 % out of sight"),
@@ -379,6 +384,7 @@ def test_what_was_done_to_the_outline_is_not_drawn() -> None:
         (Code.WEDGE_LOST, 5.0, 6.35, EIGHTHS, "wedge lost"),
         (Code.CROWDED_ANCHOR, 17.0, 12.0, EIGHTHS, "17 passes > 12"),
         (Code.NEAR_CENTRE, INCH / 2, INCH, EIGHTHS, "1/2 in off centre"),
+        (Code.NEAR_CENTRE, 0.1, INCH, EIGHTHS, "under 1/16 in off centre"),
         (Code.ECHO_DROPPED, 2.0, 4.0, EIGHTHS, "2 of 4 echoes"),
     ],
 )

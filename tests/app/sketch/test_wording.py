@@ -34,13 +34,19 @@ CASES: list[tuple[Finding, str]] = [
         "move the anchor so that it faces that side more squarely, or set fewer spans there",
     ),
     (
+        # As the canvas has it: in eighths it would read as the limit.
+        finding(Code.WEDGE_THIN, INCH * 0.19, INCH / 4, wedge=1),
+        "Wedge 1 ({span}): it is 3/16 in across and would not be seen, 1/4 in is the least; "
+        "move the anchor so that it faces that side more squarely, or set fewer spans there",
+    ),
+    (
         finding(Code.WEDGE_LOST, INCH / 2, INCH / 4, detail="A1-AB"),
         "From mark A1 to AB the anchor sees 1/2 in of the edge, and with a gap of 1/4 in to its neighbours "
         "no wedge is left; move the anchor, or make the gap smaller",
     ),
     (
         finding(Code.WEDGE_LOST, 0.4, INCH / 4),
-        "Here the anchor sees less than 1/8 in of the edge, and with a gap of 1/4 in to its neighbours "
+        "Here the anchor sees under 1/16 in of the edge, and with a gap of 1/4 in to its neighbours "
         "no wedge is left; move the anchor, or make the gap smaller",
     ),
     (
@@ -145,7 +151,7 @@ def test_figures_are_in_the_user_s_units_and_never_look_equal_to_the_limit(style
     near = finding(Code.SIDE_SHORT, 0.3 * INCH - 1e-5, 0.3 * INCH, wedge=1)
     assert "its side is just under " in finding_text(near, SQUARE, style)
     tiny = finding(Code.WEDGE_THIN, 1e-5, INCH / 4, wedge=1)
-    assert "it is less than " in finding_text(tiny, SQUARE, style)
+    assert "it is under " in finding_text(tiny, SQUARE, style)
 
 
 def test_the_engine_s_own_findings_are_worded() -> None:
