@@ -161,7 +161,7 @@ def patch_from_tape(
     )
     return Taped(
         corners=frozen(best.corners),
-        outline=frozen(_curved(best.corners, bows or {})),
+        outline=frozen(curved_outline(best.corners, bows or {})),
         misfits=tuple(best.misfits.tolist()),
         checked=checked,
         agree=agree,
@@ -170,6 +170,16 @@ def patch_from_tape(
         weakest=weakest,
         others=tuple(frozen(each) for each in others[:3]),
     )
+
+
+def curved_outline(corners: Points, bows: Mapping[int, float]) -> Points:
+    """(m, 2) mm: (n, 2) ``corners`` with curved sides between them, as ``patch_from_tape`` takes ``bows``."""
+    pieces: list[Points] = []
+    for side, start in enumerate(corners):
+        end = corners[(side + 1) % len(corners)]
+        pieces += [start[None], arc((start[0], start[1]), (end[0], end[1]), bows.get(side, 0.0))]
+    outline: Points = np.concatenate(pieces)
+    return outline
 
 
 # ------------------------------------------------------------------------------------------------- the input
@@ -588,13 +598,3 @@ def _suspects(
     about = rounding + _LEAST_ROUNDING
     by = {each.measure: abs(measures[each.measure].length - each.expected) for each in found}
     return tuple(sorted(found, key=lambda each: (round(each.left / about), by[each.measure])))
-
-
-def _curved(corners: Points, bows: Mapping[int, float]) -> Points:
-    """(m, 2) the outline with its curved sides."""
-    pieces: list[Points] = []
-    for side, start in enumerate(corners):
-        end = corners[(side + 1) % len(corners)]
-        pieces += [start[None], arc((start[0], start[1]), (end[0], end[1]), bows.get(side, 0.0))]
-    outline: Points = np.concatenate(pieces)
-    return outline

@@ -12,8 +12,8 @@ from rich.table import Table
 from app.cli.arguments import Call
 from app.cli.table import bold, printable, printed
 from app.importing import ImportingError, shown_name
-from app.importing.tape import STYLES, TapeSheet, tape_sheets
-from app.sketch.tape_words import pair_words, sure_words, tape_notes
+from app.importing.tape import TapeSheet, tape_sheets
+from app.sketch.tape_words import STYLES, pair_words, sure_words, tape_notes
 from app.sketch.translate import tr
 from geometry.errors import WedgewrightError
 from geometry.tape import Taped, corner_letter

@@ -6,12 +6,17 @@ import os
 import stat
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
-from typing import NamedTuple, TypeAlias
+from typing import TYPE_CHECKING, NamedTuple, TypeAlias
 
 import shapely
 
 from app.sketch.translate import tr
 from geometry import Patch, WedgewrightError
+
+if TYPE_CHECKING:
+    from shapely import Polygon
+
+    from app.importing.dxf import DxfDrawing
 
 TEXT_ENDINGS = (".txt", ".csv", ".wkt")
 DRAWING_ENDINGS = (".svg", ".dxf")
@@ -27,15 +32,24 @@ class ImportingError(WedgewrightError):
     """A file that no patch can be read from."""
 
 
+class Rough(NamedTuple):
+    """A drawing that is true in shape, while nobody has said how large it is."""
+
+    patches: tuple[tuple[str, Patch], ...]
+    """Name and patch, as in ``Imported``."""
+    scale: float
+    """mm that one unit of the file, or one pixel, has in these patches."""
+    in_pixels: bool
+    """Whether the file counts in pixels, of which 96 make an inch where one trusts the standard."""
+
+
 class UnitMissingError(ImportingError):
     """A file of bare numbers, and nothing says what they are measured in: ask, and read again.
 
-    ``rough``: of a drawing, what it holds, true in shape but not in size; None where that is not known.
+    ``rough``: of a drawing, what it holds, so that it can be shown; None where that is not known.
     """
 
-    def __init__(
-        self, what: str, *, where: str = "", do: str = "", rough: tuple[tuple[str, Patch], ...] | None = None
-    ) -> None:
+    def __init__(self, what: str, *, where: str = "", do: str = "", rough: Rough | None = None) -> None:
         super().__init__(what, where=where, do=do)
         self.rough = rough
 
@@ -107,6 +121,23 @@ def import_file(
         where=f"“{shown_name(path)}”",
         do=tr("choose a file ending in {endings}", endings=", ".join(ENDINGS)),
     )
+
+
+def open_layered(
+    path: str | os.PathLike[str], progress: Progress | None = None
+) -> tuple[DxfDrawing, dict[str, list[Polygon]]]:
+    """A drawing with layers, to be asked for its patches, and what each layer that is shown encloses, of any
+    size. Raises ``ImportingError``, without the file's name.
+    """
+    path = os.fspath(path)
+    refuse_what_is_no_file(path)
+    from app.importing.dxf import open_dxf
+
+    drawing = open_dxf(path, progress)
+    layers: dict[str, list[Polygon]] = {}
+    for layer, polygon in drawing.outlines(progress):
+        layers.setdefault(layer, []).append(polygon)
+    return drawing, layers
 
 
 @contextmanager

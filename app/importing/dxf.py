@@ -16,9 +16,17 @@ from typing import Any, Final, NamedTuple
 import numpy as np
 import shapely
 
-from app.importing import Imported, ImportingError, Progress, UnitMissingError, longest_side, shown_name
+from app.importing import (
+    Imported,
+    ImportingError,
+    Progress,
+    Rough,
+    UnitMissingError,
+    longest_side,
+    shown_name,
+)
 from app.importing.dxf_shapes import Found, Shape
-from app.importing.source import Names
+from app.importing.source import Names, plain_name
 from app.plan.ezdxf_library import load_ezdxf
 from app.sketch.translate import tr, tr_n
 from geometry import Patch, PatchError
@@ -86,7 +94,7 @@ class DxfDrawing:
         """How many things are drawn on each layer that is shown; by name, the fullest first."""
         counts: dict[str, int] = {}
         for entity in self.document.modelspace():
-            layer = str(entity.dxf.get("layer", "0"))
+            layer = _layer(entity)
             if self._shown(layer):
                 counts[layer] = counts.get(layer, 0) + 1
         return dict(sorted(counts.items(), key=lambda each: -each[1]))
@@ -113,8 +121,6 @@ class DxfDrawing:
         scale, notes = self._scale(unit)
         if self.repaired:
             notes.append(tr("the file was damaged and could be mended; compare with the drawing"))
-        if layers is not None:
-            self._refuse_unknown(layers)
         if scale is None or size is not None:
             rough = self._rough(layers, progress)
             outlines = _named(rough.shapes, "")
@@ -122,7 +128,7 @@ class DxfDrawing:
                 raise UnitMissingError(
                     tr("the drawing does not say what its numbers are measured in"),
                     do=tr("state the unit with --unit in, cm or mm, or its longest side with --size"),
-                    rough=tuple(outlines),
+                    rough=Rough(tuple(outlines), rough.scale, False),
                 )
             scale = rough.scale * size / longest_side(outlines)
         drawn = self._drawn(scale, layers, progress)
@@ -155,19 +161,24 @@ class DxfDrawing:
         found, spread = self._taken(scale, layers, progress)
         shapes = found.shapes()
         if not shapes:
-            raise ImportingError(
-                tr("holds no closed outline"), do=tr("close its outlines, or choose layers that have some")
-            )
+            raise _nothing()
+        spread.lost += found.tangled
         return _Drawn(scale, shapes, found.joined, spread.notes())
 
     def _taken(
         self, scale: float, layers: Collection[str] | None, progress: Progress | None
     ) -> tuple[Found, _Spread]:
         found = Found(scale)
-        spread = _Spread(self.document, self._shown if layers is None else layers.__contains__, progress)
+        spread = _Spread(self.document, self._shown, layers, progress)
         for entity, layer in spread.entities():
-            with suppress(ArithmeticError, ValueError, TypeError, AttributeError, IndexError, KeyError):
-                found.take(entity, layer)  # what the library cannot work out draws nothing
+            try:
+                found.take(entity, layer)
+            except (ImportingError, MemoryError):
+                raise
+            except Exception:  # nothing is known of what the library makes of odd numbers
+                spread.lost += 1
+        if layers is not None:
+            _refuse_unknown(layers, spread.seen)
         return found, spread
 
     def _scale(self, unit: str | None) -> tuple[float | None, list[str]]:
@@ -186,16 +197,6 @@ class DxfDrawing:
             return True
         entry = found.get(layer)
         return not (entry.is_off() or entry.is_frozen())
-
-    def _refuse_unknown(self, layers: Collection[str]) -> None:
-        known = {str(entity.dxf.get("layer", "0")) for entity in self.document.modelspace()}
-        unknown = sorted(set(layers) - known)
-        if unknown:
-            names = ", ".join(f"“{name}”" for name in sorted(known)[:12]) or tr("none")
-            raise ImportingError(
-                tr("nothing is drawn on a layer “{name}”", name=unknown[0]),
-                do=tr("choose from: {names}", names=names),
-            )
 
 
 def open_dxf(path: str, progress: Progress | None = None) -> DxfDrawing:
@@ -235,6 +236,16 @@ def open_dxf(path: str, progress: Progress | None = None) -> DxfDrawing:
     if auditor.has_errors:
         raise _damaged()
     return DxfDrawing(path, document, True)
+
+
+def _refuse_unknown(layers: Collection[str], known: Collection[str]) -> None:
+    unknown = sorted(set(layers) - set(known))
+    if unknown:
+        names = ", ".join(f"“{name}”" for name in sorted(known)[:12]) or tr("none")
+        raise ImportingError(
+            tr("nothing is drawn on a layer “{name}”", name=unknown[0]),
+            do=tr("choose from: {names}", names=names),
+        )
 
 
 def _damaged() -> ImportingError:
@@ -296,13 +307,25 @@ class _Told:
 class _Spread:
     """Everything that is drawn, inserts replaced by what they bring."""
 
-    def __init__(self, document: Any, shown: Callable[[str], bool], progress: Progress | None) -> None:
+    def __init__(
+        self,
+        document: Any,
+        shown: Callable[[str], bool],
+        layers: Collection[str] | None,
+        progress: Progress | None,
+    ) -> None:
+        """``shown``: whether a layer is; asked where no ``layers`` are chosen."""
+        self.seen: set[str] = set()
+        """Layers on which something is drawn."""
         self._document = document
         self._shown = shown
+        self._layers = layers
         self._progress = progress
         self._left = MAX_ENTITIES
         self._counts: dict[str, int] = {}
         self._clipped = 0
+        self.lost = 0
+        """Things of which nothing could be made."""
 
     def entities(self) -> Iterator[tuple[Any, str]]:
         """Each with its layer. Raises ``ImportingError`` where there are too many."""
@@ -315,17 +338,29 @@ class _Spread:
             yield from self._spread(entity, "0", 0)
 
     def notes(self) -> list[str]:
-        if not self._clipped:
-            return []
-        return [tr("a block is cut off at its edge in the drawing; here it is taken whole")]
+        notes = []
+        if self._clipped:
+            notes.append(tr("a block is cut off at its edge in the drawing; here it is taken whole"))
+        if self.lost:
+            notes.append(
+                tr_n(
+                    "{count} thing could not be made out and was left out; compare with the drawing",
+                    "{count} things could not be made out and were left out; compare with the drawing",
+                    self.lost,
+                )
+            )
+        return notes
 
     def _spread(self, entity: Any, around: str, depth: int) -> Iterator[tuple[Any, str]]:
-        layer = str(entity.dxf.get("layer", "0"))
+        layer = _layer(entity)
         if layer == "0" and depth:
             layer = around  # what a block has on layer 0 is drawn on the layer of its insert
-        if not self._shown(layer) or entity.dxf.get("invisible", 0):
+        if _stated(entity, "invisible", 0) or (self._layers is None and not self._shown(layer)):
             return
         if entity.dxftype() != "INSERT":
+            self.seen.add(layer)
+            if self._layers is not None and layer not in self._layers:
+                return
             self._left -= 1
             if self._left < 0:
                 raise _too_many()
@@ -333,12 +368,17 @@ class _Spread:
             return
         if depth >= MAX_DEPTH:
             raise ImportingError(tr("its blocks lie too deep within each other"), do=tr("explode them first"))
-        with suppress(AttributeError):
-            self._clipped += (
-                entity.get_extension_dict() is not None and "ACAD_FILTER" in entity.get_extension_dict()
-            )
+        with suppress(Exception):  # a drawing that was not made with care has no such thing, or a wrong one
+            self._clipped += "ACAD_FILTER" in entity.get_extension_dict()
         for one in entity.multi_insert() if entity.mcount > 1 else (entity,):
-            for inner in one.virtual_entities():
+            try:
+                brought = list(one.virtual_entities())
+            except MemoryError:
+                raise
+            except Exception:  # its block is not there, or something in it cannot be placed
+                self.lost += 1
+                continue
+            for inner in brought:
                 yield from self._spread(inner, layer, depth + 1)
 
     def _refuse_explosion(self) -> None:
@@ -350,7 +390,7 @@ class _Spread:
     def _count(self, entity: Any, within: tuple[str, ...]) -> int:
         if entity.dxftype() != "INSERT":
             return 1
-        name = str(entity.dxf.get("name", ""))
+        name = str(_stated(entity, "name", ""))
         if name in within:
             raise ImportingError(tr("the block “{name}” holds itself", name=name), do=tr("explode it first"))
         if len(within) >= MAX_DEPTH:
@@ -359,8 +399,23 @@ class _Spread:
             block = self._document.blocks.get(name)
             inner = (self._count(each, (*within, name)) for each in block) if block is not None else ()
             self._counts[name] = sum(inner)
-        rows, columns = (max(int(entity.dxf.get(key, 1)), 1) for key in ("row_count", "column_count"))
+        rows, columns = (max(int(_stated(entity, key, 1)), 1) for key in ("row_count", "column_count"))
         return max(self._counts[name], 1) * rows * columns
+
+
+def _stated(entity: Any, name: str, otherwise: Any) -> Any:
+    """What the drawing says; ``otherwise`` also for things that have nothing of that name."""
+    return entity.dxf.get(name, otherwise) if entity.dxf.is_supported(name) else otherwise
+
+
+def _layer(entity: Any) -> str:
+    return str(_stated(entity, "layer", "0"))
+
+
+def _nothing() -> ImportingError:
+    return ImportingError(
+        tr("holds no closed outline"), do=tr("close its outlines, or choose layers that have some")
+    )
 
 
 def _of_a_size(shapes: Sequence[Shape], scale: float) -> list[Shape]:
@@ -380,15 +435,17 @@ def _of_a_size(shapes: Sequence[Shape], scale: float) -> list[Shape]:
 
 
 def _named(shapes: Sequence[Shape], stem: str) -> list[tuple[str, Patch]]:
-    """By their layers; layer 0 has no name of its own."""
+    """By their layers; layer 0 has no name of its own. Raises ``ImportingError`` where none can be one."""
     names = Names()
     patches: list[tuple[str, Patch]] = []
     for layer, polygon in shapes:
-        name = layer if layer not in ("", "0") else stem
+        name = (plain_name(layer) if layer != "0" else "") or stem
         rings = (polygon.exterior, *polygon.interiors)
         outline, *holes = (shapely.get_coordinates(ring)[:-1] for ring in rings)
         with suppress(PatchError):
             patches += [(names.own(name), part) for part in split_outline(outline, holes)]
+    if not patches:
+        raise _nothing()
     return patches
 
 

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from pathlib import Path
+from typing import Final
 
 import numpy as np
 import shapely
 from shapely import Polygon
 
-from app.importing import Imported, ImportingError, Progress, UnitMissingError, longest_side
+from app.importing import Imported, ImportingError, Progress, Rough, UnitMissingError, longest_side
 from app.importing.source import Names, quoted
 from app.importing.svg_remarks import Remark, Remarks
 from app.importing.svg_style import resolve
@@ -20,9 +21,9 @@ from app.sketch.translate import tr
 from geometry import Patch, PatchError
 from geometry.findings import Code
 from geometry.patch import split_outline
-from geometry.units import MM_PER_INCH, MM_PER_UNIT
+from geometry.units import MM_PER_INCH, MM_PER_UNIT, parse_unit
 
-_PX = MM_PER_INCH / 96
+PX_MM: Final = MM_PER_INCH / 96
 """mm. CSS Values and Units 3, absolute lengths: 96 px to the inch."""
 
 _ROUGH = 1000.0
@@ -53,10 +54,9 @@ def read_svg(
     Raises ``ImportingError`` where the file is no sound SVG, holds no closed shape, or goes beyond the caps,
     and ``UnitMissingError`` where nothing says how large it is.
     """
-    units = {**MM_PER_UNIT, "px": _PX}
-    if unit is not None and unit not in units:
+    if unit not in (None, "px", *MM_PER_UNIT):
         raise ImportingError(tr("“{unit}” is no unit", unit=unit), do=tr("give in, cm, mm or px"))
-    px_mm = _PX if unit is None else units[unit]
+    px_mm = PX_MM if unit is None or unit == "px" else MM_PER_UNIT[parse_unit(unit)]
     root = read_tree(path)
     ignored = resolve(root).not_used
     sheet = page(root, px_mm)
@@ -83,7 +83,7 @@ def read_svg(
             raise UnitMissingError(
                 tr("its size is given in pixels, which no ruler has"),
                 do=tr("say how long its longest side is with --size, or give --unit px for 96 to the inch"),
-                rough=tuple(patches),
+                rough=Rough(tuple(patches), px_mm * rough, True),
             )
         patches, remarks = drawn(rough * size / longest_side(patches))
     _compare(patches, remarks)

@@ -18,27 +18,17 @@ from typing import Final
 from app.importing import Imported, ImportingError, UnitMissingError, shown_name
 from app.importing.source import Names, Source, quoted
 from app.importing.text import text_of, unit_of
-from app.sketch.tape_words import tape_notes
+from app.sketch.tape_words import READ_TO, STYLES, tape_notes
 from app.sketch.translate import tr
 from geometry import Patch
 from geometry.errors import LengthError, WedgewrightError
 from geometry.tape import MAX_CORNERS, Measure, Taped, corner_letter, patch_from_tape
-from geometry.units import LengthStyle, Unit, parse_coordinate, parse_length
+from geometry.units import Unit, parse_coordinate, parse_length
 
 MAX_MEASURES: Final = MAX_CORNERS * (MAX_CORNERS - 1)
 """Of one patch: every pair of corners, there and back."""
 MAX_TAPED: Final = 50
 """Patches in one file; balancing each takes up to seconds where a measure is wrong."""
-
-_STEP: Final[dict[Unit, str]] = {"in": "1/16 in", "cm": "1 mm", "mm": "1 mm"}
-"""How finely a tape is read where nothing says so; common practice, no source."""
-
-STYLES: Final[dict[Unit, LengthStyle]] = {
-    "in": LengthStyle.SIXTEENTHS,
-    "cm": LengthStyle.CM,
-    "mm": LengthStyle.MM,
-}
-"""How misfits are written: as finely as a tape is read."""
 
 _PAIR = r"(?P<first>[A-Za-z])\s*(?:-|–|to\b)?\s*(?P<second>[A-Za-z])"
 _MEASURE = re.compile(rf"{_PAIR}\s*[:=]?\s+(?P<length>\S.*)")
@@ -158,7 +148,7 @@ class _Reader:
 
     def _finished(self, sheet: TapeSheet) -> TapeSheet:
         unit = self.unit or "in"
-        sheet.rounding = parse_length(self._step or _STEP[unit], unit) / 2
+        sheet.rounding = (parse_length(self._step, unit) if self._step else READ_TO[unit]) / 2
         for first, second, depth, start in self._bows:
             sheet.bows[self._side(first, second, max(sheet.count, 3), start)] = depth
         self._bows = []

@@ -4,10 +4,21 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from typing import Final
 
 from app.sketch.translate import tr
 from geometry.tape import Measure, Taped, corner_letter
-from geometry.units import LengthStyle, format_length
+from geometry.units import MM_PER_INCH, LengthStyle, Unit, format_length
+
+READ_TO: Final[dict[Unit, float]] = {"in": MM_PER_INCH / 16, "cm": 1.0, "mm": 1.0}
+"""mm: how finely a tape is read where nothing says so; common practice, no source."""
+
+STYLES: Final[dict[Unit, LengthStyle]] = {
+    "in": LengthStyle.SIXTEENTHS,
+    "cm": LengthStyle.CM,
+    "mm": LengthStyle.MM,
+}
+"""How misfits are written: as finely as a tape is read."""
 
 
 def pair_words(measure: Measure) -> str:

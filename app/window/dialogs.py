@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Mapping, Sequence
 from enum import StrEnum
 from pathlib import Path
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Final, TypeVar
 
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QDialog, QFileDialog, QMessageBox, QPushButton, QWidget
@@ -17,8 +17,13 @@ from geometry.units import LengthStyle, Unit
 if TYPE_CHECKING:
     from PySide6.QtGui import QPageLayout
     from PySide6.QtPrintSupport import QPrinter
+    from shapely import Polygon
 
     from app.exporting.options import TemplateOptions
+    from app.importing import Progress, Rough
+    from app.window.look import Look
+
+T = TypeVar("T")
 
 _PRINTED: Final = {
     ".pdf": "Sheets to print",
@@ -48,8 +53,9 @@ class Overwrite(StrEnum):
 class Dialogs:
     """Asks over ``parent``; starts where the last file was."""
 
-    def __init__(self, parent: QWidget) -> None:
+    def __init__(self, parent: QWidget, look: Look) -> None:
         self._parent = parent
+        self._look = look
         self._folder = Path.home()
 
     def plan_to_open(self) -> Path | None:
@@ -65,7 +71,7 @@ class Dialogs:
             self._parent,
             tr("Import patches"),
             str(self._folder),
-            tr("Outlines (*.svg *.txt *.csv *.wkt);;All files (*)"),
+            _outline_filters(),
         )
         return [path for name in names if (path := self._chosen(name)) is not None]
 
@@ -174,6 +180,31 @@ class Dialogs:
         clicked = box.clickedButton()
         return next((unit for button, unit in units.items() if button is clicked), None)
 
+    def size_of(self, path: Path, rough: Rough) -> tuple[str | None, float | None] | None:
+        """How large a drawing is that does not say so: its unit, or its longest side in mm; or None."""
+        from app.window.import_dialogs import SizeDialog
+        from app.window.preferences import style
+
+        dialog = SizeDialog(path.name, rough, style(), self._look, self._parent)
+        answer = dialog.answer if dialog.exec() else None
+        dialog.deleteLater()
+        return answer
+
+    def layers_of(self, path: Path, layers: Mapping[str, Sequence[Polygon]]) -> tuple[str, ...]:
+        """Which of a drawing's layers are patches; none where the user gave up."""
+        from app.window.import_dialogs import LayersDialog
+
+        dialog = LayersDialog(path.name, layers, self._look, self._parent)
+        answer = dialog.answer if dialog.exec() else ()
+        dialog.deleteLater()
+        return answer
+
+    def working(self, words: str, work: Callable[[Progress], T]) -> T | None:
+        """What ``work`` gives, beside the window; None where the user stopped it; raises what it raises."""
+        from app.window.beside import beside
+
+        return beside(self._parent, words, work)
+
     def splits(self, sentence: str) -> bool:
         """Whether an outline that falls into parts is to be kept as several patches."""
         box = self._question(tr("This outline is more than one patch."), sentence)
@@ -244,6 +275,22 @@ class Dialogs:
         path = Path(name)
         self._folder = path.parent
         return path
+
+
+def _outline_filters() -> str:
+    """Everything that can be read, then each kind by itself."""
+    from app.importing import DRAWING_ENDINGS, ENDINGS, TAPE_ENDINGS, TEXT_ENDINGS
+
+    kinds = (
+        (tr("Outlines"), ENDINGS),
+        (tr("Drawings"), DRAWING_ENDINGS),
+        (tr("Text"), TEXT_ENDINGS),
+        (tr("Tape measures"), TAPE_ENDINGS),
+    )
+    filters = [
+        f"{kind} ({' '.join(f'*{each} *{each.upper()}' for each in endings)})" for kind, endings in kinds
+    ]
+    return ";;".join([*filters, tr("All files (*)")])
 
 
 def _plan_filter() -> str:

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 from PySide6.QtCore import QObject, Signal
 
@@ -22,10 +22,11 @@ from app.window.recent import recent_plans, remember_plan
 from app.window.session import Session
 from geometry import WedgewrightError
 from geometry.patch import middle_of
-from geometry.units import Unit
 
 if TYPE_CHECKING:
-    from app.importing import Imported
+    from app.importing import Imported, Progress, UnitMissingError
+
+T = TypeVar("T")
 
 
 class Files(QObject):
@@ -68,7 +69,7 @@ class Files(QObject):
         """An empty plan. False where unsaved work was kept instead."""
         if not self.may_go():
             return False
-        self._begin(Plan(), None)
+        self._begin(Plan())
         return True
 
     def open(self, path: Path | None = None) -> bool:
@@ -78,11 +79,13 @@ class Files(QObject):
         path = path or self._dialogs.plan_to_open()
         if path is None:
             return False
-        before = fingerprint(path)  # before it is read: what is written in between is a change from outside
+        lock = self._reach(path)  # first: what is read must be what lies there when it is ours
+        before = fingerprint(path)
         plan = self._read(path)
         if plan is None:
+            self._let_go(lock)
             return False
-        self._begin(plan, path, before)
+        self._begin(plan, path, lock, before)
         self._remember(path)
         return True
 
@@ -102,7 +105,7 @@ class Files(QObject):
         plan = self._read(previous)
         if plan is None:
             return False
-        self._begin(plan, path, self._fingerprint, saved=False)
+        self._begin(plan, path, self._reach(path), self._fingerprint, saved=False)
         self.noted.emit(
             tr("This is the version before the last save; “{name}” stays as it is until you save",
                name=self.title)
@@ -113,7 +116,9 @@ class Files(QObject):
         """Work that was not saved when a window ended; its file is left as it is. False where it may not."""
         if not self.may_go():
             return False
-        self._begin(found.plan, found.origin.file, found.origin.fingerprint, saved=False)
+        path = found.origin.file
+        lock = None if path is None else self._reach(path)
+        self._begin(found.plan, path, lock, found.origin.fingerprint, saved=False)
         if not self._read_only:
             self.noted.emit(tr("Your unsaved work is here again; save it to keep it"))
         return True
@@ -173,22 +178,61 @@ class Files(QObject):
 
     # ------------------------------------------------------------------------------------------------
 
-    def _outlines(self, path: Path, unit: Unit | None = None) -> Imported | None:
+    def _outlines(self, path: Path, unit: str | None = None, size: float | None = None) -> Imported | None:
         """What is in the file; where it does not say enough, the user is asked. None: the user gave up."""
-        from app.importing import (  # not needed at the start
+        from app.importing import (
             CrossedOutlineError,
             UnitMissingError,
             import_file,
-        )
+        )  # not needed at the start
 
         try:
-            return import_file(path, unit)
-        except UnitMissingError:
-            unit = self._dialogs.unit_of(path)
-            return None if unit is None else self._outlines(path, unit)
+            if path.suffix.lower() == ".dxf":
+                return self._layered(path)
+            return self._reading(path, lambda progress: import_file(path, unit, size=size, progress=progress))
+        except UnitMissingError as error:
+            said = self._size_of(path, error)
+            return None if said is None else self._outlines(path, *said)
         except CrossedOutlineError as error:
             parts = import_file(path, unit, split=True)  # what else is wrong is told before anything is asked
             return parts if self._dialogs.splits(f"{error.where}: {error.what}") else None
+
+    def _layered(self, path: Path) -> Imported | None:
+        """As ``_outlines``, of a drawing that may have layers; it is read once, whatever is asked."""
+        from app.importing import UnitMissingError, open_layered
+
+        opened = self._reading(path, lambda progress: open_layered(path, progress))
+        if opened is None:
+            return None
+        drawing, layers = opened
+        chosen = self._dialogs.layers_of(path, layers) if len(layers) > 1 else tuple(layers)
+        said: tuple[str | None, float | None] | None = (None, None)
+        while chosen and said is not None:
+            unit, size = said
+            try:
+                return self._reading(
+                    path,
+                    lambda progress, unit=unit, size=size: drawing.imported(  # type: ignore[misc]
+                        unit, size=size, layers=chosen, progress=progress
+                    ),
+                )
+            except UnitMissingError as error:
+                said = self._size_of(path, error)
+        return None
+
+    def _size_of(self, path: Path, error: UnitMissingError) -> tuple[str | None, float | None] | None:
+        """Unit, or longest side in mm, as the user says; None where the user gave up."""
+        if error.rough is not None:
+            return self._dialogs.size_of(path, error.rough)
+        unit = self._dialogs.unit_of(path)
+        return None if unit is None else (unit, None)
+
+    def _reading(self, path: Path, work: Callable[[Progress], T]) -> T | None:
+        """What ``work`` reads from the file, beside the window; None where the user stopped it."""
+        from app.importing import named
+
+        with named(path):
+            return self._dialogs.working(tr("Reading “{name}”", name=path.name), work)
 
     def _add(self, path: Path, imported: Imported) -> None:
         usual = preferences.usual_settings()
@@ -212,33 +256,38 @@ class Files(QObject):
             self._dialogs.tell(str(error))
             return None
 
-    def _begin(self, plan: Plan, path: Path | None, before: str | None = None, *, saved: bool = True) -> None:
-        """Work on ``plan`` from now on, which belongs to the file at ``path`` that held ``before``."""
-        self._read_only = "" if path is None else self._hold(path)
-        if path is None:
+    def _begin(
+        self,
+        plan: Plan,
+        path: Path | None = None,
+        lock: Lock | None = None,
+        before: str | None = None,
+        *,
+        saved: bool = True,
+    ) -> None:
+        """Work on ``plan`` from now on; it belongs to the file at ``path``, which held ``before``."""
+        if lock is not self._lock:
             self.release()
+            self._lock = lock
+        self._read_only = "" if path is None or lock is None else _why_not(path, lock)
         self._fingerprint = before
         self._session.open(plan, path, saved=saved)
         self.opened.emit()
         if self._read_only:
             self.noted.emit(self._read_only)
 
-    def _hold(self, path: Path) -> str:
-        """Let nobody else save the plan at ``path``, and let go the one before. Why not, where that fails."""
+    def _reach(self, path: Path) -> Lock:
+        """The lock of the plan at ``path``; ours where nobody else has it."""
         lock = plan_lock(path)
-        if self._lock is not None and self._lock.path == lock.path:
-            return _protected(path)
-        mine = lock.take()
-        self.release()
-        if mine:
-            self._lock = lock
-        elif lock.is_held:
-            return tr(
-                "“{name}” is open in another window ({holder}). You can look at it and try things here; "
-                "save them as another plan",
-                name=path.name, holder=lock.holder,
-            )  # fmt: skip
-        return _protected(path)
+        if self._lock is not None and self._lock.is_mine and self._lock.path == lock.path:
+            return self._lock
+        lock.take()
+        return lock
+
+    def _let_go(self, lock: Lock) -> None:
+        """Of a plan that is not worked on after all."""
+        if lock is not self._lock:
+            lock.release()
 
     def _write(self, path: Path) -> bool:
         """To ``path``, or where that fails to another place, for as long as one is given."""
@@ -253,10 +302,8 @@ class Files(QObject):
 
     def _written(self, path: Path) -> bool:
         """False where the user gave it up. Raises ``WedgewrightError``; ``path`` then holds what it held."""
-        lock = plan_lock(path)
-        ours = self._lock is not None and self._lock.path == lock.path
-        mine = ours or lock.take()
-        if not mine and lock.is_held:
+        lock = self._reach(path)
+        if not lock.is_mine and lock.is_held:
             raise held(path, lock)
         # Where no lock can be made nothing can be written either, and writing says why.
         try:
@@ -269,12 +316,11 @@ class Files(QObject):
                         return other is not None and self._write(other)
             plan = self._session.history.committed
             self._fingerprint = write_plan(path, plan)
-            if not ours:
+            if lock is not self._lock:
                 self.release()
-                self._lock, ours = lock, True
+                self._lock = lock
         finally:
-            if not ours:
-                lock.release()
+            self._let_go(lock)
         self._read_only = ""
         self._session.saved_as(path, plan)
         self._remember(path)
@@ -298,8 +344,15 @@ class Files(QObject):
         return recent_plans()
 
 
-def _protected(path: Path) -> str:
+def _why_not(path: Path, lock: Lock) -> str:
     """Why the file at ``path`` cannot be replaced; empty where it can, or is not there."""
+    if not lock.is_mine and lock.is_held:
+        return tr(
+            "“{name}” is open in another window ({holder}). You can look at it and try things here; "
+            "save them as another plan",
+            name=path.name,
+            holder=lock.holder,
+        )
     by = os.access in os.supports_effective_ids
     if not path.exists() or all(
         os.access(each, os.W_OK, effective_ids=by) for each in (path, Path(os.path.realpath(path)).parent)

@@ -39,7 +39,7 @@ def with_progress(parent: QWidget, words: str, work: Callable[[Progress], object
 
     def progress(done: int, of: int) -> None:
         if not boxes and monotonic() - begun > _PATIENCE:
-            boxes.append(_progress_box(parent, words))
+            boxes.append(progress_box(parent, words))
         for box in boxes:
             box.setMaximum(of)
             box.setValue(done)
@@ -58,7 +58,7 @@ def with_progress(parent: QWidget, words: str, work: Callable[[Progress], object
     return True
 
 
-def _progress_box(parent: QWidget, words: str) -> QProgressDialog:
+def progress_box(parent: QWidget, words: str) -> QProgressDialog:
     """Shown at once, so that nothing else can be pressed while events are looked after."""
     box = QProgressDialog(words, tr("&Stop"), 0, 0, parent)
     box.setWindowTitle(tr("Wedgewright"))

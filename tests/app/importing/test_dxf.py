@@ -206,6 +206,17 @@ def test_layers_are_chosen_and_hidden_ones_left_out(tmp_path: Path) -> None:
         read(document, tmp_path, layers=["Roof"])
 
 
+def test_a_layer_within_a_block_is_chosen_by_its_own_name(tmp_path: Path) -> None:
+    document = drawing()
+    inner = document.blocks.new("Pond")
+    inner.add_lwpolyline(SQUARE, close=True, dxfattribs={"layer": "Reeds"})
+    inner.add_lwpolyline([(200, 0), (260, 0), (200, 80)], close=True)
+    document.modelspace().add_blockref("Pond", (0, 0), dxfattribs={"layer": "Water"})
+    assert [name for name, _ in read(document, tmp_path).patches] == ["Reeds", "Water"]
+    assert [name for name, _ in read(document, tmp_path, layers=["Reeds"]).patches] == ["Reeds"]
+    assert [name for name, _ in read(document, tmp_path, layers=["Water"]).patches] == ["Water"]
+
+
 @pytest.mark.parametrize("version", ["R12", "R2000", "R2018"])
 def test_old_and_new_releases_text_and_binary(tmp_path: Path, version: str) -> None:
     document = drawing(MM, version)
@@ -241,9 +252,11 @@ def test_a_drawing_without_a_unit_shows_itself_and_takes_a_size(tmp_path: Path, 
         UnitMissingError, match="--unit in, cm or mm, or its longest side with --size"
     ) as asked:
         read(document, tmp_path)
-    rough = dict(asked.value.rough or ())
-    assert len(rough) == 2
-    assert longest_side(tuple(rough.items())) == pytest.approx(1000)
+    rough = asked.value.rough
+    assert rough is not None
+    assert len(rough.patches) == 2
+    assert longest_side(rough.patches) == pytest.approx(1000)
+    assert rough.scale * 220 * times == pytest.approx(1000)
     square, disc = areas(read(document, tmp_path, size=2200))
     assert square == pytest.approx(1000 * 600)
     assert disc == pytest.approx(math.pi * 200**2, rel=1e-3)

@@ -75,7 +75,10 @@ def test_px_ask_for_a_size_and_are_96_to_the_inch_where_told(tmp_path: Path, pag
         UnitMissingError, match=r"pixels, which no ruler has; say .* --size, .* --unit px"
     ) as asked:
         load(tmp_path, content)
-    ((_, rough),) = asked.value.rough or ()
+    shown = asked.value.rough
+    assert shown is not None
+    ((_, rough),) = shown.patches
+    assert shown.in_pixels
     left, top, right, bottom = rough.polygon.bounds
     assert (bottom - top) / (right - left) == pytest.approx(2)
     found = load(tmp_path, content, "px")

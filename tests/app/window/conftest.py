@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
+from typing import TypeVar
 
 os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
 
@@ -17,8 +18,10 @@ from PySide6.QtPrintSupport import QPrinter
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 from pytestqt.qtbot import QtBot
+from shapely import Polygon
 
 from app.exporting.options import TemplateOptions
+from app.importing import Progress, Rough
 from app.plan.model import Plan, PlanPatch
 from app.window import preferences
 from app.window.dialogs import Overwrite, Unsaved
@@ -28,6 +31,7 @@ from app.window.start import identify
 from geometry import Patch
 from geometry.units import MM_PER_INCH, LengthStyle, Unit
 
+T = TypeVar("T")
 INCH = MM_PER_INCH
 LEFT = Qt.MouseButton.LeftButton
 PLAIN = Qt.KeyboardModifier.NoModifier
@@ -47,6 +51,8 @@ class Answers:
     cutter: bool = False
     paper_out: QPrinter | None = None
     unit: Unit | None = None
+    size: tuple[str | None, float | None] | None = None
+    layers: tuple[str, ...] = ()
     split: bool = False
     leaving: Unsaved = Unsaved.CANCEL
     changed: bool = False
@@ -99,6 +105,17 @@ class Answers:
     def unit_of(self, path: Path) -> Unit | None:
         self.asked.append("unit")
         return self.unit
+
+    def size_of(self, path: Path, rough: Rough) -> tuple[str | None, float | None] | None:
+        self.asked.append("size")
+        return self.size
+
+    def layers_of(self, path: Path, layers: Mapping[str, Sequence[Polygon]]) -> tuple[str, ...]:
+        self.asked.append("layers " + ", ".join(f"{name} {len(each)}" for name, each in layers.items()))
+        return self.layers
+
+    def working(self, words: str, work: Callable[[Progress], T]) -> T | None:
+        return work(lambda done, of: None)
 
     def splits(self, sentence: str) -> bool:
         self.asked.append("split")

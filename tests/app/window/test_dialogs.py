@@ -12,6 +12,7 @@ from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QAbstractButton, QApplication, QDialog, QFileDialog, QMessageBox
 
 from app.window.dialogs import Dialogs, Unsaved
+from app.window.look import Look
 from app.window.main_window import Bench
 from app.window.template_dialog import TemplateDialog
 from tests.app.window.conftest import Answers
@@ -37,8 +38,8 @@ def answered(question: Callable[[], Any], press: str | None) -> tuple[Any, QMess
 
 
 @pytest.fixture
-def dialogs(bench: Bench) -> Dialogs:
-    return Dialogs(bench)
+def dialogs(bench: Bench, look: Look) -> Dialogs:
+    return Dialogs(bench, look)
 
 
 @pytest.mark.parametrize(

@@ -231,7 +231,9 @@ def test_a_printer_that_prints_less_far_out_is_said(
 
 
 @pytest.mark.parametrize("accepted", [True, False])
-def test_the_door_to_the_printer(parent: QWidget, monkeypatch: pytest.MonkeyPatch, accepted: bool) -> None:
+def test_the_door_to_the_printer(
+    parent: QWidget, look: Look, monkeypatch: pytest.MonkeyPatch, accepted: bool
+) -> None:
     """On the sheets' own paper, without margins of Qt's, the pages to choose from counted."""
     seen: list[QPrintDialog] = []
 
@@ -242,7 +244,7 @@ def test_the_door_to_the_printer(parent: QWidget, monkeypatch: pytest.MonkeyPatc
         return int(QDialog.DialogCode.Accepted if accepted else QDialog.DialogCode.Rejected)
 
     monkeypatch.setattr(QPrintDialog, "exec", run)
-    printer = Dialogs(parent).printer("Block", Crosses(2).page_layout(1), 7)
+    printer = Dialogs(parent, look).printer("Block", Crosses(2).page_layout(1), 7)
     (dialog,) = seen
     assert (dialog.minPage(), dialog.maxPage(), dialog.fromPage(), dialog.toPage()) == (1, 7, 1, 7)
     if not accepted:
@@ -346,7 +348,7 @@ def progress_box() -> QProgressDialog:
 
 def test_short_work_shows_nothing(parent: QWidget, monkeypatch: pytest.MonkeyPatch) -> None:
     boxes: list[object] = []
-    monkeypatch.setattr(print_work, "_progress_box", lambda *given: boxes.append(given))
+    monkeypatch.setattr(print_work, "progress_box", lambda *given: boxes.append(given))
     assert with_progress(parent, "Writing", lambda progress: progress(1, 2))
     assert boxes == []
 
@@ -654,6 +656,7 @@ def test_a_drawing_for_a_cutter(parent: QWidget, qtbot: QtBot) -> None:
 )
 def test_the_ending_is_that_of_the_kind(
     parent: QWidget,
+    look: Look,
     monkeypatch: pytest.MonkeyPatch,
     tmp_path: Path,
     endings: Sequence[str],
@@ -666,11 +669,13 @@ def test_the_ending_is_that_of_the_kind(
         return (str(tmp_path / typed) if typed else "", kinds.split(";;")[kind])
 
     monkeypatch.setattr(QFileDialog, "getSaveFileName", save)
-    assert Dialogs(parent).where_to_print("Block", endings) == (tmp_path / wanted if wanted else None)
+    assert Dialogs(parent, look).where_to_print("Block", endings) == (tmp_path / wanted if wanted else None)
 
 
 @pytest.mark.parametrize("words", ["Save in another place…", "Cancel"])
-def test_another_place(parent: QWidget, monkeypatch: pytest.MonkeyPatch, tmp_path: Path, words: str) -> None:
+def test_another_place(
+    parent: QWidget, look: Look, monkeypatch: pytest.MonkeyPatch, tmp_path: Path, words: str
+) -> None:
     asked: list[str] = []
 
     def save(parent: object, title: str, start: str, kinds: str) -> tuple[str, str]:
@@ -687,7 +692,7 @@ def test_another_place(parent: QWidget, monkeypatch: pytest.MonkeyPatch, tmp_pat
         QTest.mouseClick(button, LEFT)
 
     QTimer.singleShot(0, act)
-    dialogs = Dialogs(parent)
+    dialogs = Dialogs(parent, look)
     dialogs._folder = tmp_path / "gone"
     place = dialogs.another_place("the disk is full", tmp_path / "gone" / "a.png")
     if words == "Cancel":
