@@ -9,7 +9,6 @@ import re
 import shlex
 import subprocess
 import sys
-from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -17,12 +16,13 @@ import pdfplumber
 import pytest
 
 import app.cli
-from app.cli import arguments, main, tasks
+from app.cli import arguments, tasks
 from app.exporting.options import TemplateKind
 from app.plan.model import Plan, PlanPatch
 from app.plan.plan_file import SUFFIX, write_plan
 from geometry import Patch, Settings
 from geometry.units import LengthStyle, format_length
+from tests.app.calls import Run
 from tests.app.exporting.pdf_reading import pages_of
 
 ROOT = Path(__file__).parents[2]
@@ -30,26 +30,17 @@ INCH = 25.4
 BLOCK = [(0.0, 0.0), (8 * INCH, 0.0), (8 * INCH, 8 * INCH), (0.0, 8 * INCH)]
 STRIP = [(0.0, 0.0), (8 * INCH, 0.0), (8 * INCH, INCH), (0.0, INCH)]
 
-Run = Callable[..., tuple[int, str, str]]
-
 
 @pytest.fixture
-def run(capfd: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch, qapp: object) -> Run:
-    """Call the program in this process: exit status, standard output, standard error.
+def run(run: Run, monkeypatch: pytest.MonkeyPatch, qapp: object) -> Run:
+    """Call the program, where there is no screen.
 
     ``qapp`` is the one application of the whole run: a template alone would make another kind of its own,
     and the tests of the window that come after it would fail.
     """
-    monkeypatch.delenv("DISPLAY", raising=False)
-    monkeypatch.delenv("WAYLAND_DISPLAY", raising=False)
-    monkeypatch.delenv("QT_QPA_PLATFORM", raising=False)
-
-    def call(*arguments: object) -> tuple[int, str, str]:
-        status = main([str(argument) for argument in arguments])
-        out, err = capfd.readouterr()
-        return status, out, err
-
-    return call
+    for name in ("DISPLAY", "WAYLAND_DISPLAY", "QT_QPA_PLATFORM"):
+        monkeypatch.delenv(name, raising=False)
+    return run
 
 
 def process(*arguments: object, **options: Any) -> subprocess.CompletedProcess[bytes]:

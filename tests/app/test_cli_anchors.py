@@ -6,35 +6,20 @@ import io
 import json
 import subprocess
 import sys
-from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 import pytest
 
-from app.cli import main
 from app.cli.progress import told
 from app.sketch.anchor_words import looking_words, suggestion_words
 from geometry import Patch, Settings
 from geometry.anchors import Score, Suggestion, suggest
 from geometry.units import LengthStyle, format_length
+from tests.app.calls import Run
 
 L_SHAPE = "unit: mm\nname: Corner\n0 0\n240 0\n240 90\n90 90\n90 240\n0 240\n"
 STRIP = "\nname: Strip\n0 0\n200 0\n200 9\n0 9\n"
-
-Run = Callable[..., tuple[int, str, str]]
-
-
-@pytest.fixture
-def run(capfd: pytest.CaptureFixture[str]) -> Run:
-    """Call the program in this process: exit status, standard output, standard error."""
-
-    def call(*arguments: object) -> tuple[int, str, str]:
-        status = main([str(argument) for argument in arguments])
-        out, err = capfd.readouterr()
-        return status, out, err
-
-    return call
 
 
 @pytest.fixture
@@ -173,6 +158,7 @@ def test_ctrl_c_ends_it_without_a_traceback(file: Path, monkeypatch: pytest.Monk
     program = """
 import os, signal, sys
 import app.cli.anchors_task as task
+from app.cli import main
 whole = task.suggest
 def interrupted(patch, settings, progress):
     def went_on(done, total):
@@ -181,7 +167,6 @@ def interrupted(patch, settings, progress):
     whole(patch, settings, progress=went_on)
     print("it went on")
 task.suggest = interrupted
-from app.cli import main
 sys.exit(main(sys.argv[1:]))
 """
     ended = subprocess.run(

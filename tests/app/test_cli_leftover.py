@@ -3,30 +3,17 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 
-from app.cli import main
 from app.plan.plan_file import read_plan
+from tests.app.calls import Run
 
 IN = 25.4
 TOP = "unit: in\nname: Top\n0 0\n40 0\n40 20\n0 20\n"
 DRAWN = f"{TOP}\nname: Left\n5 5\n15 5\n15 15\n5 15\n\nname: Right\n25 5\n35 5\n35 15\n25 15\n"
 BLOCK = "unit: in\n0 0\n10 0\n12 6\n10 12\n0 12\n"
-
-Run = Callable[..., tuple[int, str, str]]
-
-
-@pytest.fixture
-def run(capfd: pytest.CaptureFixture[str]) -> Run:
-    def call(*arguments: object) -> tuple[int, str, str]:
-        status = main([str(argument) for argument in arguments])
-        out, err = capfd.readouterr()
-        return status, out, err
-
-    return call
 
 
 def written(folder: Path, text: str) -> Path:

@@ -4,37 +4,24 @@ from __future__ import annotations
 
 import json
 import math
-from collections.abc import Callable
 from itertools import combinations
 from pathlib import Path
 
 import pytest
 import shapely
 
-from app.cli import main
 from app.importing import ImportingError, UnitMissingError, import_file
 from app.importing.tape import tape_sheets
+from tests.app.calls import Run
 
 IN = 25.4
 SQUARE = "A B 8\nB C 8\nC D 8\nD A 8\nA C 11.313708\n"
-
-Run = Callable[..., tuple[int, str, str]]
 
 
 def written(folder: Path, text: str) -> Path:
     path = folder / "behind the star.tape"
     path.write_text(text, encoding="utf-8")
     return path
-
-
-@pytest.fixture
-def run(capfd: pytest.CaptureFixture[str]) -> Run:
-    def call(*arguments: object) -> tuple[int, str, str]:
-        status = main([str(argument) for argument in arguments])
-        out, err = capfd.readouterr()
-        return status, out, err
-
-    return call
 
 
 @pytest.mark.parametrize(
