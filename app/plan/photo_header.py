@@ -143,16 +143,13 @@ def _png(data: bytes) -> tuple[PhotoHeader, bool]:
 
 def _heic(data: bytes) -> tuple[PhotoHeader, bool]:
     """The largest picture in it is the photo; the others are tiles and thumbnails."""
-    sizes = [
-        struct.unpack_from(">II", data, at + 4)
-        for name, at, _ in _boxes(data, 0, len(data))
-        if name == b"ispe"
-    ]
+    boxes = list(_boxes(data, 0, len(data)))
+    sizes = [struct.unpack_from(">II", data, at + 4) for name, at, _ in boxes if name == b"ispe"]
     if not sizes:
         raise IndexError
     width, height = max(sizes, key=lambda size: size[0] * size[1])
-    ends = [end for _, _, end in _boxes(data, 0, len(data))]
-    return PhotoHeader(PhotoKind.HEIC, width, height), max(ends) <= len(data)
+    whole = any(name == b"mdat" for name, _, _ in boxes) and max(end for _, _, end in boxes) <= len(data)
+    return PhotoHeader(PhotoKind.HEIC, width, height), whole
 
 
 def _boxes(data: bytes, at: int, end: int) -> Iterator[tuple[bytes, int, int]]:
