@@ -46,6 +46,11 @@ class Lock:
         return False
 
     @property
+    def is_mine(self) -> bool:
+        """Whether it is ours."""
+        return bool(self._file.isLocked())
+
+    @property
     def is_held(self) -> bool:
         """After ``take`` failed: True where another has it, False where no lock can be made there."""
         return self._file.error() is QLockFile.LockError.LockFailedError
@@ -65,7 +70,7 @@ class Lock:
         return tr("{machine}, process {pid}", machine=machine, pid=pid)
 
     def release(self) -> None:
-        """Give it back."""
+        """Give it back, if it is ours."""
         self._file.unlock()
 
 
@@ -100,14 +105,13 @@ def held(path: Path, lock: Lock) -> HeldError:
 def working_on(path: Path) -> Iterator[None]:
     """Nobody else works on the plan at ``path`` meanwhile. Raises ``HeldError`` where somebody does."""
     lock = plan_lock(path)
-    mine = lock.take()
-    if not mine and lock.is_held:
+    if not lock.take() and lock.is_held:
         raise held(path, lock)
+    # Where no lock can be made nothing can be written either, and writing says why.
     try:
         yield
     finally:
-        if mine:
-            lock.release()
+        lock.release()
 
 
 def is_held(path: Path) -> bool:
