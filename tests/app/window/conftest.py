@@ -45,6 +45,7 @@ class Answers:
     plan: Path | None = None
     save: Path | None = None
     imports: list[Path] = field(default_factory=list)
+    photo: Path | None = None
     template: Path | None = None
     elsewhere: Path | None = None
     dots: int | None = None
@@ -67,6 +68,10 @@ class Answers:
     def files_to_import(self) -> list[Path]:
         self.asked.append("imports")
         return self.imports
+
+    def photo_to_open(self) -> Path | None:
+        self.asked.append("photo")
+        return self.photo
 
     def where_to_save(self, title: str, present: Path | None) -> Path | None:
         self.asked.append("save")
