@@ -8,6 +8,7 @@ from typing import Final
 
 from app.exporting.sheets import MARGIN, Paper
 from geometry.errors import SettingsError
+from geometry.units import MM_PER_INCH
 
 
 class TemplateKind(StrEnum):
@@ -28,7 +29,7 @@ class MarkShape(StrEnum):
     CROSS = "cross"
 
 
-MARK_SIZE: Final = 3.0
+MARK_SIZE: Final = MM_PER_INCH / 8
 """mm: a hole that takes the point of a pencil (common practice, no source)."""
 MARK_SIZES: Final = (0.5, 25.0)
 """mm: least and most."""

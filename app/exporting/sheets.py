@@ -95,9 +95,9 @@ LEAST_PAPER: Final = 60.0
 MOST_PAPER: Final = 5000.0
 """mm: of a side; a PDF page is at most 14,400 points wide (ISO 32000-1, Annex C, from memory)."""
 
-MARGIN: Final = 12.0
+MARGIN: Final = MM_PER_INCH / 2
 """mm, default: kept clear on all four sides, more than home printers leave unprinted."""
-OVERLAP: Final = 12.0
+OVERLAP: Final = MM_PER_INCH / 2
 """mm, default: what neighbouring sheets share."""
 SMALL_SQUARE: Final = MM_PER_INCH
 LARGE_SQUARE: Final = 50.0

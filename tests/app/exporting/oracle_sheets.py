@@ -13,7 +13,7 @@ from shapely.geometry.base import BaseGeometry
 
 from app.sketch.display_list import Area, DisplayList, Label, Line, Symbol
 
-MARGIN = OVERLAP = 12.0
+MARGIN = OVERLAP = 12.7
 BAND = 51.5
 EDGE = 1e-5
 """mm: as the sheets have them by default."""
@@ -39,7 +39,7 @@ def fewest_sheets(template: BaseGeometry, paper: tuple[float, float], step: floa
     ways (turned more coarsely), and the grid every ``step`` mm and flush with the template's box.
 
     Counted is a sheet that holds something which no other one holds. Where these do not hang together, one
-    more for each heap beyond the first: joining them takes no less.
+    more for each heap beyond the first: joining them takes no less; and one where they do not hold all.
     """
     best = 10**6
     for angle in (0, 90):
@@ -47,10 +47,20 @@ def fewest_sheets(template: BaseGeometry, paper: tuple[float, float], step: floa
         parts = shapely.get_parts(shapely.get_parts(turned))
         tree, bounds = shapely.STRtree(parts), shapely.total_bounds(parts)
         for across, down in _rooms(paper):
-            for kept in _places(tree, bounds, across, down, 3 * step if angle else step):
+            for kept, windows in _places(tree, bounds, across, down, 3 * step if angle else step):
                 if len(kept) < best:
-                    best = min(best, len(kept) + max(_heaps(kept) - 1, 0))
+                    more = max(_heaps(kept) - 1, 0)
+                    if not more and not _hold_all(windows, parts):
+                        more = 1
+                    best = min(best, len(kept) + more)
     return best
+
+
+def _hold_all(windows: list[BaseGeometry], parts: np.ndarray) -> bool:
+    """Whether whatever is drawn lies on one of them."""
+    held = shapely.union_all(windows).buffer(EDGE)
+    shapely.prepare(held)
+    return bool(shapely.covers(held, parts).all())
 
 
 def _rooms(paper: tuple[float, float]) -> Iterator[tuple[float, float]]:
@@ -61,9 +71,10 @@ def _rooms(paper: tuple[float, float]) -> Iterator[tuple[float, float]]:
 
 def _places(
     tree: shapely.STRtree, bounds: np.ndarray, across: float, down: float, step: float
-) -> Iterator[set[tuple[int, int]]]:
-    """For each place of the grid, the sheets (row, column) that hold something of their own."""
+) -> Iterator[tuple[set[tuple[int, int]], list[BaseGeometry]]]:
+    """For each place of the grid, the sheets (row, column) that hold something of their own, and they whole."""
     own: list[tuple[float, float, float, float]] = []
+    whole: list[tuple[float, float, float, float]] = []
     names: list[tuple[int, int, int]] = []
     left, top, right, bottom = bounds
     firsts = product(_firsts(left, right, across, step), _firsts(top, bottom, down, step))
@@ -73,6 +84,7 @@ def _places(
         rows = max(1, math.ceil((bottom - first_y - OVERLAP) / (down - OVERLAP) - 1e-9))
         for row, column in product(range(rows), range(columns)):
             x, y = first_x + column * (across - OVERLAP), first_y + row * (down - OVERLAP)
+            whole.append((x, y, x + across, y + down))
             # Without what neighbours share: that goes to whoever of them is there.
             own.append(
                 (
@@ -85,10 +97,11 @@ def _places(
             names.append((count, row, column))
         count += 1
     held = np.unique(tree.query(shapely.box(*np.array(own).T), predicate="intersects")[0])
-    kept: list[set[tuple[int, int]]] = [set() for _ in range(count)]
+    kept: list[tuple[set[tuple[int, int]], list[BaseGeometry]]] = [(set(), []) for _ in range(count)]
     for number in held.tolist():
         place, row, column = names[number]
-        kept[place].add((row, column))
+        kept[place][0].add((row, column))
+        kept[place][1].append(shapely.box(*whole[number]))
     yield from kept
 
 

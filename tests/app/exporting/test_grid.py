@@ -54,9 +54,9 @@ def test_no_place_of_the_grid_takes_fewer_sheets(paper: str, kind: TemplateKind)
 
 
 def _rooms(paper: tuple[float, float]) -> list[tuple[float, float]]:
-    """By hand: margins of 12 mm, and 51.5 mm for squares and words below or beside."""
+    """By hand: margins of 12.7 mm, and 51.5 mm for squares and words below or beside."""
     (width, height) = paper
-    return [(width - 24, height - 75.5), (width - 75.5, height - 24)]
+    return [(width - 25.4, height - 76.9), (width - 76.9, height - 25.4)]
 
 
 def count_of(template: BaseGeometry) -> int:

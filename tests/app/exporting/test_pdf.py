@@ -25,6 +25,7 @@ from app.sketch.palette import STROKES, Role
 from geometry import Fit, Patch, Settings, fit
 from geometry.units import LengthStyle
 from tests.app.exporting.pdf_reading import MM, Drawn, Page, as_lines, pages_of
+from tests.app.exporting.pdfium_reading import pages_by_pdfium
 from tests.app.exporting.samples import large, slanted, square, troubled
 
 LETTER, A4 = PAPERS["letter"], PAPERS["a4"]
@@ -341,15 +342,17 @@ def test_long_names_and_many_settings_stay_in_the_band() -> None:
     for paper in (LETTER, A4):
         sheets = tile(crowded.patch.polygon, paper)
         left, top, right, bottom = sheets.band
-        for page in pages_of(template_pdf([(name, crowded)], on(paper))):
+        data = template_pdf([(name, crowded)], on(paper))
+        # What stands apart on the page, the other reader does not run together.
+        for page, read in zip(pages_of(data), pages_by_pdfium(data), strict=True):
             own = [each for each in page.letters if _inside(each, sheets)]
             assert len(own) > 150
             for letter in own:
                 assert letter[4] >= 8.999
                 assert left - 0.01 <= letter[0] < letter[2] <= right + 0.01
                 assert top - 1.0 <= letter[1] < letter[3] <= bottom + 0.6
-            assert "manual" in page.text
-            assert "…" in page.text
+            assert "manual" in read.text
+            assert "…" in read.text
 
 
 def _inside(letter: tuple[float, ...], sheets: Sheets) -> bool:

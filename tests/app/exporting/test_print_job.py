@@ -145,7 +145,7 @@ def test_the_sheets_put_together_by_their_marks_are_the_template(
             # Farther in than the overlap from all edges of the room.
             x0, y0, x1, y1 = room(page).bounds
             margin = options.margin
-            inner = (x0 + margin + 12.1, y0 + margin + 12.1, x1 - margin - 12.1, y1 - margin - 12.1)
+            inner = (x0 + margin + 12.8, y0 + margin + 12.8, x1 - margin - 12.8, y1 - margin - 12.8)
             deep += shapely.covers(shapely.box(*inner), shapely.points(places - move))
         assert (count >= 1).all()  # nothing missing
         assert (count[deep >= 1] == 1).all()  # nothing twice but in the overlap
@@ -264,7 +264,7 @@ def test_patches_that_share_a_sheet_are_each_whole_and_true(reader: str, mirrore
             if not each.curved and len(each.points) >= 4
         ]
         assert squares.count((25.4, 25.4)) == squares.count((50.0, 50.0)) == 1
-        paper = shapely.box(12, 12, page.width - 12, page.height - 12)
+        paper = shapely.box(12.7, 12.7, page.width - 12.7, page.height - 12.7)
         lies_on = room(page).intersection(paper)
         seams = []
         for each in sheet.patches:
