@@ -5,9 +5,10 @@ from __future__ import annotations
 import math
 from pathlib import Path
 
+import numpy as np
 import pytest
 from PySide6.QtCore import QEvent, QMimeData, QPoint, QPointF, Qt, QUrl
-from PySide6.QtGui import QColor, QDragEnterEvent, QDropEvent, QGuiApplication, QMouseEvent
+from PySide6.QtGui import QColor, QDragEnterEvent, QDropEvent, QGuiApplication, QImage, QMouseEvent
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 
@@ -40,9 +41,28 @@ class PhotoHand(Hand):
         px, py = self.canvas.view.point_to_screen((x, y))
         QTest.mouseClick(self.canvas, LEFT, Qt.KeyboardModifier.NoModifier, QPointF(px, py).toPoint())
 
-    def place_freely(self, x: float, y: float) -> None:
-        """Click a corner of a patch, in, with nothing that catches the hand."""
-        pixel = self.pixel(x, y)
+    def seen(self, way: tuple[float, float]) -> tuple[float, float]:
+        """The pixel of the canvas in which the blue patch is seen that lies farthest that way: found in the
+        picture alone, without the program's numbers.
+        """
+        self.canvas.rest.settle()
+        shot = self.canvas.grab().toImage().convertToFormat(QImage.Format.Format_RGB32)
+        raw = np.frombuffer(shot.constBits(), np.uint8).reshape(shot.height(), shot.width(), 4)
+        blueness = raw[:, :, 0].astype(float) - raw[:, :, 2]
+        for axis in (0, 1):  # noise is no corner
+            blueness = sum(np.roll(blueness, n, axis) for n in range(-2, 3)) / 5
+        rows, columns = np.nonzero(blueness > 14)
+        farthest = int(np.argmax(columns * way[0] + rows * way[1]))
+        return (float(columns[farthest]) + 0.5, float(rows[farthest]) + 0.5)
+
+    def click_seen(self, way: tuple[float, float]) -> None:
+        """Click the patch's corner that way: first it is brought near, then looked at again."""
+        for _ in range(8):
+            _wheel(self.canvas, self.seen(way))
+        self.place_freely(QPointF(*self.seen(way)).toPoint())
+
+    def place_freely(self, pixel: QPoint) -> None:
+        """Click there, with nothing that catches the hand."""
         for kind, buttons in (
             (QEvent.Type.MouseMove, Qt.MouseButton.NoButton),
             (QEvent.Type.MouseButtonPress, LEFT),
@@ -52,6 +72,13 @@ class PhotoHand(Hand):
             where = QPointF(pixel)
             there = QPointF(self.canvas.mapToGlobal(pixel))
             QApplication.sendEvent(self.canvas, QMouseEvent(kind, where, there, button, buttons, CTRL))
+
+
+def _back(bench: Bench, centre: tuple[float, float]) -> QPointF:
+    """By how much to move the view so that ``centre`` is in its middle."""
+    view = bench.canvas.view
+    x, y = view.point_to_screen(centre)
+    return QPointF(view.width / 2 - x, view.height / 2 - y)
 
 
 def _wheel(canvas: object, at: tuple[float, float]) -> None:
@@ -97,15 +124,21 @@ def test_traced_within_a_millimetre(bench: Bench, photo_file: Path, answers: Ans
     hand.key(Qt.Key.Key_Return)
     assert bench.canvas.mode is bench.modes["draw"]
     before = len(bench.session.plan.patches)
-    bench.actions_.zoom_in.trigger()
+    QApplication.processEvents()  # the bar goes, and the canvas has its room
+    bench.actions_.strengths[2].trigger()
+    start = bench.canvas.view
+    middle = (sum(x for x, _ in KITE) / 4, sum(y for _, y in KITE) / 4)
     for x, y in KITE:
-        hand.place_freely(x, y)
+        hand.click_seen((x - middle[0], y - middle[1]))
+        for _ in range(8):
+            bench.actions_.zoom_out.trigger()
+        bench.canvas.pan_and_zoom(_back(bench, start.centre), 1.0, QPointF())
     hand.key(Qt.Key.Key_Return)
     assert len(bench.session.plan.patches) == before + 1
     piece = bench.session.piece
     assert piece is not None
-    for (x, y), corner in zip(KITE, piece.outline, strict=True):
-        assert math.dist((x * INCH, y * INCH), corner) < 1.0
+    off = [math.dist((x * INCH, y * INCH), at) for (x, y), at in zip(KITE, piece.outline, strict=True)]
+    assert max(off) < 1.0
 
 
 def test_the_picture_beneath_is_true_to_size(bench: Bench, photo_file: Path) -> None:
