@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from app.cli.arguments import Call
-from app.cli.tasks import Task, Work, asked_for, work
+from app.cli.tasks import Task, Work, asked_for, asked_paper, work
 from app.exporting.cards import CardKind, CardPatch, write_card
 from geometry import Fit, fit
 
@@ -20,7 +20,7 @@ def written(call: Call, target: Path) -> Work:
         for each, task in zip(done.fitted, content.tasks, strict=True)
     ]
     title = content.title or Path(call.files[0]).stem
-    write_card(target, patches, kind=kind, paper=call.paper, style=done.style, title=title)
+    write_card(target, patches, kind=kind, paper=asked_paper(call), style=done.style, title=title)
     return done
 
 

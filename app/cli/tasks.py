@@ -17,10 +17,9 @@ from geometry.types import Point
 from geometry.units import LengthStyle, Unit, format_length, parse_length, parse_point
 
 if TYPE_CHECKING:
-    from app.plan.model import Try
-
-if TYPE_CHECKING:
     from app.exporting.options import TemplateOptions
+    from app.exporting.sheets import Paper
+    from app.plan.model import Try
 
 PLAN_ENDING = ".wedgeplan"
 
@@ -89,12 +88,8 @@ def work(call: Call, content: Content | None = None) -> Work:
 def template_options(call: Call) -> TemplateOptions:
     """What the call wants of its template. Raises ``WedgewrightError``."""
     from app.exporting.options import MARK_SIZE, MarkShape, TemplateKind, TemplateOptions, check_mark_size
-    from app.exporting.sheets import MARGIN, paper_named
+    from app.exporting.sheets import MARGIN
 
-    paper = None
-    if call.paper is not None:
-        with placed("--paper"):
-            paper = paper_named(call.paper)
     with placed("--copies"):
         copies = _count(call.copies)
         if copies < 1:
@@ -116,12 +111,22 @@ def template_options(call: Call) -> TemplateOptions:
         arrows=call.arrows,
         copies=copies,
         together=not call.separate,
-        paper=paper,
+        paper=asked_paper(call),
         margin=margin,
         cutter=call.cutter,
         mark_shape=MarkShape(call.mark_shape),
         mark_size=mark_size,
     )
+
+
+def asked_paper(call: Call) -> Paper | None:
+    """The paper that the call names; None where it says nothing. Raises ``WedgewrightError``."""
+    from app.exporting.sheets import paper_named
+
+    if call.paper is None:
+        return None
+    with placed("--paper"):
+        return paper_named(call.paper)
 
 
 def dots_per_inch(call: Call) -> int | None:

@@ -50,7 +50,7 @@ def _written(drawn: Stencils, unit: Unit) -> bytes:
         ezdxf = load_ezdxf()
     except OSError as error:
         what = "there is no room for temporary files"
-        raise ExportError(what, where="DXF", do="make room on the disk, or write .svg") from error
+        raise ExportError(what, do="make room on the disk, or write .svg") from error
     code, measurement = _UNITS[unit]
     document = ezdxf.new("R2000", units=code)
     document.header["$MEASUREMENT"] = measurement

@@ -55,7 +55,7 @@ def template_png(
         if most >= fewest:
             what = f"at {asked} dots per inch {what}"
             do = f"choose {math.floor(most)} dots per inch or fewer, or {do}"
-        raise ExportError(what, where="PNG", do=do)
+        raise ExportError(what, do=do)
     image = template_image(fits, options, style, progress, dots_per_inch or min(DOTS_PER_INCH, most))
     image.setText("Title", ", ".join(short_name(name) for name, _ in fits))
     image.setText("Software", "Wedgewright")
@@ -83,7 +83,7 @@ def template_image(
     scale = dots_per_metre / 1000
     image = QImage(math.ceil(width * scale), math.ceil(height * scale), QImage.Format.Format_RGB32)
     if image.isNull():
-        raise ExportError("there is not enough memory for it", where="PNG", do="choose fewer dots per inch")
+        raise ExportError("there is not enough memory for it", do="choose fewer dots per inch")
     image.fill(QColor(PAPER[Role.CLOTH]))
     image.setDotsPerMeterX(dots_per_metre)
     image.setDotsPerMeterY(dots_per_metre)

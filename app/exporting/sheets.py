@@ -68,7 +68,7 @@ def paper_named(name: str) -> Paper:
         return _own_paper(name.strip(), *sides)
     what = f"“{name}” is no paper that is known"
     choices = ", ".join(PAPERS)
-    raise PaperError(what, where="paper", do=f"choose one of {choices}, or give its size, like 13x19in")
+    raise PaperError(what, do=f"choose one of {choices}, or give its size, like 13x19in")
 
 
 def _own_paper(name: str, width: str, height: str) -> Paper:
@@ -79,10 +79,10 @@ def _own_paper(name: str, width: str, height: str) -> Paper:
         across = parse_length(width + unit[0] if unit and without else width, None)
     except LengthError as error:
         do = "give width and height with a unit, like 13x19in or 330x480mm"
-        raise PaperError(error.what, where=f"paper “{name}”", do=do) from None
+        raise PaperError(error.what, where=f"“{name}”", do=do) from None
     if not LEAST_PAPER <= min(across, down) <= max(across, down) <= MOST_PAPER:
         what = f"“{name}” is no size that a page can have"
-        raise PaperError(what, where="paper", do="give sides from 60 mm to 5 m")
+        raise PaperError(what, do="give sides from 60 mm to 5 m")
     return Paper(name, min(across, down), max(across, down))
 
 

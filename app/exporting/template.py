@@ -132,28 +132,44 @@ def write_template(
     if options.cutter and ending not in CUTTER_ENDINGS:
         what = "a stencil cutter is given .dxf or .svg here"
         raise ExportError(what, where=f"“{path.name}”", do="end the name in one of them")
+    try:
+        data = _written(ending, fits, options, style, progress, dots_per_inch)
+    except ExportError as error:
+        error.where = error.where or f"“{path.name}”"
+        raise
+    atomic_write(path, data)
+
+
+def _written(
+    ending: str,
+    fits: Sequence[NamedFit],
+    options: TemplateOptions,
+    style: LengthStyle,
+    progress: Progress | None,
+    dots_per_inch: int | None,
+) -> bytes:
+    """What the file of that ending is to hold."""
     match ending:
         case ".pdf":
             from app.exporting.pdf import template_pdf
 
-            data = template_pdf(fits, options, style, progress)
+            return template_pdf(fits, options, style, progress)
         case ".dxf":
             from app.exporting.dxf import template_dxf
 
-            data = template_dxf(fits, options, style, progress)
+            return template_dxf(fits, options, style, progress)
         case ".svg" if options.cutter:
             from app.exporting.cutter_svg import cutter_svg
 
-            data = cutter_svg(fits, options, style, progress).encode("utf-8")
+            return cutter_svg(fits, options, style, progress).encode("utf-8")
         case ".svg":
             from app.exporting.svg import template_svg
 
-            data = template_svg(fits, options, style, progress).encode("utf-8")
+            return template_svg(fits, options, style, progress).encode("utf-8")
         case ".png":
             from app.exporting.png import template_png
 
-            data = template_png(fits, options, style, progress, dots_per_inch)
+            return template_png(fits, options, style, progress, dots_per_inch)
         case _:
             what = f"{ending} files cannot be written" if ending else "the name has no ending"
-            raise ExportError(what, where=f"“{path.name}”", do="end the name in .pdf, .svg, .dxf or .png")
-    atomic_write(path, data)
+            raise ExportError(what, do="end the name in .pdf, .svg, .dxf or .png")

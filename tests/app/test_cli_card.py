@@ -76,7 +76,10 @@ def test_one_patch_in_another_unit_as_a_picture(plan: Path, capfd: pytest.Captur
             ["--kind", "plan", "-o", "out.txt"],
             "“out.txt”: .txt files cannot be written; end the name in .pdf or .png",
         ),
-        (["--kind", "plan", "-o", "out.pdf", "--paper", "napkin"], "“napkin” is no paper that is known"),
+        (
+            ["--kind", "plan", "-o", "out.pdf", "--paper", "napkin"],
+            "--paper: “napkin” is no paper that is known",
+        ),
         (["--kind", "plan", "-o", "out.pdf", "--patch", "Blok"], "did you mean “Block”?"),
         (["--kind", "marking", "-o", "out.png"], "a picture holds one page, and this takes 2"),
         (["--kind", "tries", "-o", "out.pdf", "--patch", "Other"], "no patch has a try; keep one first"),

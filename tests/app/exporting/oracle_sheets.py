@@ -72,7 +72,7 @@ def _rooms(paper: tuple[float, float]) -> Iterator[tuple[float, float]]:
 def _places(
     tree: shapely.STRtree, bounds: np.ndarray, across: float, down: float, step: float
 ) -> Iterator[tuple[set[tuple[int, int]], list[BaseGeometry]]]:
-    """For each place of the grid, the sheets (row, column) that hold something of their own, and they whole."""
+    """For each place of the grid, the sheets (row, column) that hold something of their own; these whole."""
     own: list[tuple[float, float, float, float]] = []
     whole: list[tuple[float, float, float, float]] = []
     names: list[tuple[int, int, int]] = []

@@ -2,6 +2,7 @@ from __future__ import annotations
 
 import io
 import struct
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -10,7 +11,7 @@ from PIL import Image
 from app.exporting import png
 from app.exporting.options import TemplateKind, TemplateOptions
 from app.exporting.png import template_png
-from app.exporting.template import ExportError
+from app.exporting.template import ExportError, write_template
 from app.sketch.palette import PAPER, Role
 from geometry import Patch, Settings, SettingsError, fit
 from tests.app.exporting.samples import square
@@ -137,17 +138,17 @@ def test_a_resolution_out_of_range_or_too_large_is_refused_before_any_room_is_ta
         with pytest.raises(SettingsError, match=words):
             template_png([("Kite", square(50.8))], dots_per_inch=dots)
     with pytest.raises(
-        ExportError, match=r"at 1200 dots per inch a picture .*; choose 894 dots .* or fewer, or"
+        ExportError, match=r"^“kite.png”: at 1200 dots per inch a picture .*; choose 894 dots .* or fewer, or"
     ):
-        template_png([("Kite", square())], dots_per_inch=1200)
+        write_template(Path("kite.png"), [("Kite", square())], dots_per_inch=1200)
 
 
-def test_no_memory_is_said(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_no_memory_is_said(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
     monkeypatch.setattr(png, "QImage", _NoImage)
     with pytest.raises(
-        ExportError, match=r"^PNG: there is not enough memory for it; choose fewer dots per inch"
+        ExportError, match=r"^“kite.png”: there is not enough memory for it; choose fewer dots per inch"
     ):
-        template_png([("Kite", square(50.8))])
+        write_template(tmp_path / "kite.png", [("Kite", square(50.8))])
 
 
 class _NoImage:

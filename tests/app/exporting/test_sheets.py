@@ -202,7 +202,7 @@ def test_papers_by_name_and_country() -> None:
     assert paper_of_territory("CA") is LETTER
     assert paper_of_territory("DE") is A4
     assert paper_of_territory("") is A4
-    with pytest.raises(PaperError, match=r"^paper: “foolscap” is no paper .*; choose one of letter, .*a4"):
+    with pytest.raises(PaperError, match=r"^“foolscap” is no paper .*; choose one of letter, .*a4"):
         paper_named("foolscap")
 
 
@@ -229,7 +229,7 @@ def test_a_paper_may_have_its_own_size(text: str, width: float, height: float) -
     [
         (
             "13x19",
-            "paper “13x19”: “19” has no unit; give width and height with a unit, like 13x19in or 330x480mm",
+            "“13x19”: “19” has no unit; give width and height with a unit, like 13x19in or 330x480mm",
         ),
         ("13inx19", "“19” has no unit"),
         ("0x19in", "no size that a page can have; give sides from 60 mm to 5 m"),

@@ -202,7 +202,7 @@ def test_no_room_for_what_dxf_needs_beside(tmp_path: Path, monkeypatch: pytest.M
     monkeypatch.delitem(sys.modules, "ezdxf", raising=False)
     monkeypatch.setattr("app.plan.ezdxf_library.TemporaryDirectory", full)
     with pytest.raises(
-        WedgewrightError, match=r"^DXF: there is no room for temporary files; make room on the"
+        WedgewrightError, match=r"^“kite.dxf”: there is no room for temporary files; make room on the"
     ):
         _template(tmp_path / "kite.dxf")
     assert os.listdir(tmp_path) == []

@@ -7,13 +7,11 @@ import json
 import math
 from contextlib import nullcontext, suppress
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-import ezdxf
 import numpy as np
 import pytest
 import shapely
-from ezdxf.document import Drawing
 from shapely import affinity
 
 from app.cli import main
@@ -21,15 +19,19 @@ from app.exporting import write_template
 from app.exporting.options import TemplateOptions
 from app.importing import Imported, ImportingError, UnitMissingError, import_file, longest_side
 from app.importing.dxf import MAX_ENTITIES, open_dxf, read_dxf
+from app.plan.ezdxf_library import load_ezdxf
 from geometry import Patch, fit
 from geometry.tolerances import FLATTEN
+
+if TYPE_CHECKING:
+    from ezdxf.document import Drawing
 
 CORPUS = Path(__file__).parents[4] / "shared" / "corpora" / "dxf"
 MM = 4
 
 
 def drawing(units: int = MM, version: str = "R2000") -> Drawing:
-    document = ezdxf.new(version)
+    document: Drawing = load_ezdxf().new(version)
     document.header["$INSUNITS"] = units
     return document
 
