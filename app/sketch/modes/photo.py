@@ -81,6 +81,7 @@ class PhotoMode(Mode):
     """Idle, or a place held; what is shown and told lies in the plan, so that undo takes it back."""
 
     _held: _Held | None = None
+    _moved: tuple[_Held, Photo | None] | None = None
     _hot: int | None = None
     _chosen: int | None = None
     _pointer: Pointer | None = None
@@ -96,7 +97,10 @@ class PhotoMode(Mode):
         plan, held = self._desk.plan, self._held
         if plan.photo is None or held is None or held.number is None or not held.moved:
             return plan.photo
-        return photo_changes.move_spot(plan, held.number, held.at).after.photo
+        # Kept, with how it is squared up: it is asked for many times until the hand moves on.
+        if self._moved is None or self._moved[0] is not held:
+            self._moved = (held, photo_changes.move_spot(plan, held.number, held.at).after.photo)
+        return self._moved[1]
 
     @property
     def chosen(self) -> int | None:
@@ -251,7 +255,7 @@ class PhotoMode(Mode):
 
     def leave(self) -> None:
         """Nothing stays in the hand."""
-        self._held = self._hot = self._chosen = self._pointer = None
+        self._held = self._moved = self._hot = self._chosen = self._pointer = None
         self._adding = self._by_key = False
 
     @property
