@@ -65,6 +65,29 @@ def help_html(actions: Actions) -> str:
                 actions.cut_hole,
             ),
         ),
+        _heading(tr("From a photo")),
+        _list(
+            _named(
+                tr(
+                    "{action} opens a photo of the quilt top; one can also be dropped here, or pasted.",
+                    action=_HERE,
+                ),
+                actions.open_photo,
+            ),
+            tr(
+                "Click the corners of a block, or of a sheet of paper that lies on the cloth, and say how "
+                "large it is: the photo is squared up to its true size."
+            ),
+            _named(
+                tr(
+                    "{action} shows a further place that you know; at each place stands how far it misses.",
+                    action=_HERE,
+                ),
+                actions.add_place,
+            ),
+            _named(tr("{action} shows or hides it beneath the patches.", action=_HERE), actions.show_photo),
+            tr("Lay the cloth flat, and stand above its middle: what rises or hangs is seen out of place."),
+        ),
         _heading(tr("Good anchors, and several fans")),
         _list(
             _named(
