@@ -16,6 +16,9 @@ from geometry.types import Point
 Box: TypeAlias = tuple[float, float, float, float]
 """(left, top, right, bottom)."""
 
+Disc: TypeAlias = tuple[Point, float]
+"""Its middle, mm, and its width, device units of the palette."""
+
 _WAYS: Final = [(float(x), float(y)) for x in (1, 0, -1) for y in (0, 1, -1) if x or y]
 _REACHES: Final = (1.0, 2.5, 4.0, 6.0)
 """How far from its place a label may move, in times of its own distance."""
@@ -108,13 +111,13 @@ class LabelPlacer:
         display_list: DisplayList,
         below: Placed | None = None,
         within: Box | None = None,
-        handles: Iterable[Point] = (),
+        clear: Iterable[Disc] = (),
     ) -> Placed:
         """Every label with the place where it covers no other and no symbol.
 
         One without room stands where it asked to, or is left out where it may be. ``below``: where the labels
         of another display list are, which is drawn first. ``within``: mm, what labels should not leave.
-        ``handles``: mm, places of handles that are drawn on top.
+        ``clear``: what is drawn on top.
         """
         limits = within and _scaled(within, self.scale)
         room = _Room(_CELL * self.unit, below.room if below else None)
@@ -122,9 +125,9 @@ class LabelPlacer:
             if isinstance(item, Symbol):
                 half = symbol_size(item.kind, self.handle) * self.unit / 2
                 room.take(_box((item.at[0] * self.scale, item.at[1] * self.scale), (2 * half, 2 * half)))
-        width = self.handle * self.unit
-        for x, y in handles:
-            room.take(_box((x * self.scale, y * self.scale), (width, width)))
+        for (x, y), width in clear:
+            size = (width * self.unit, width * self.unit)
+            room.take(_box((x * self.scale, y * self.scale), size))
         placed = (
             self._placed(item, room, limits) for item in display_list.items() if isinstance(item, Label)
         )

@@ -32,7 +32,7 @@ from PySide6.QtGui import (
 
 from app.exporting.clip import Window, clip_lines
 from app.exporting.hatch import hatch_lines, stipple
-from app.exporting.label_places import CLEAR, PLATE, Box, LabelPlacer, Placed, PlacedLabel, leader_end
+from app.exporting.label_places import CLEAR, PLATE, Box, Disc, LabelPlacer, Placed, PlacedLabel, leader_end
 from app.exporting.symbols import ROUND, SOLID, symbol_shape, symbol_size
 from app.sketch.display_list import Area, DisplayList, Label, Line, Symbol, SymbolKind
 from app.sketch.palette import (
@@ -112,18 +112,18 @@ def place_labels(
     look: Look,
     below: Placed | None = None,
     within: Window | None = None,
-    handles: Iterable[Point] = (),
+    clear: Iterable[Disc] = (),
 ) -> Placed:
     """Where the labels of ``display_list`` go, at ``scale`` painter's units per mm.
 
     ``below``: where those of another display list are that is painted first. ``within``: mm, what they should
-    not leave. ``handles``: mm, places of handles that are drawn on top.
+    not leave. ``clear``: what is drawn on top, such as handles.
     """
 
     def size(text: str, points: float) -> Point:
         return text_size(text, round(points * look.point), look.family)
 
-    return LabelPlacer(scale, look.unit, look.handle, size).place(display_list, below, within, handles)
+    return LabelPlacer(scale, look.unit, look.handle, size).place(display_list, below, within, clear)
 
 
 @lru_cache(maxsize=64)

@@ -151,6 +151,10 @@ class DisplayList(msgspec.Struct, frozen=True, eq=False, gc=False):
         return next((layer.items for layer in self.layers if layer.name is name), ())
 
 
+MARK_DISTANCE: Final = 5.0
+"""Device units from the middle of a mark to its name."""
+
+
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Show:
     """What is shown. ``still`` and ``moving`` part it by what a drag of the anchor changes."""
@@ -175,17 +179,20 @@ class Show:
     words: int | None = None
     """Of so many findings at most, the worst; the others have their symbol alone. None: of all."""
     anchor: bool = True
+    mark_distance: float = MARK_DISTANCE
+    """Device units from the middle of a mark to its name: larger where a handle lies between."""
 
     def still(self) -> Show:
         """Only what stays as it is while an anchor is dragged, as long as ``still_key`` is the same."""
-        return replace(self, **{name: name in _STILL and getattr(self, name) for name in _KINDS})
+        return replace(self, **{name: name in _STILL and getattr(self, name) for name in SWITCHES})
 
     def moving(self) -> Show:
         """All but that."""
         return replace(self, **dict.fromkeys(_STILL, False))
 
 
-_KINDS: Final = [name for name in Show.__slots__ if name != "words"]
+SWITCHES: Final = [name for name in Show.__slots__ if name not in ("words", "mark_distance")]
+"""The kinds of things that are shown or not."""
 _STILL: Final = ("cloth", "seam", "margin_edge", "marks", "mark_names")
 
 
@@ -194,9 +201,8 @@ def still_key(fit: Fit) -> tuple[object, ...]:
     return (fit.patch, fit.settings, tuple(fan.marks for fan in fit.prompt_fans))
 
 
-_MARK_DISTANCE: Final = 5.0
 _FINDING_DISTANCE: Final = 8.0
-"""Device units from the middle of a symbol to the text beside it."""
+"""Device units from the middle of a finding's symbol to its words."""
 
 _MARK_SYMBOLS: Final = {
     MarkKind.CORNER: SymbolKind.CORNER_MARK,
@@ -300,10 +306,10 @@ def _marks(fans: Iterable[Fan], show: Show) -> Iterator[Item]:
             if show.marks:
                 yield Symbol(_MARK_SYMBOLS[mark.kind], Role.MARK, mark.at, 0.0, None, mark.name)
             if show.mark_names:
-                yield _mark_name(mark, fan.anchor)
+                yield _mark_name(mark, fan.anchor, show.mark_distance)
 
 
-def _mark_name(mark: Mark, anchor: Point) -> Label:
+def _mark_name(mark: Mark, anchor: Point, distance: float) -> Label:
     """Beside the mark, on the seam's side: the stitching is on the other."""
     x, y = mark.at
     dx, dy = mark.foot[0] - x, mark.foot[1] - y
@@ -312,7 +318,7 @@ def _mark_name(mark: Mark, anchor: Point) -> Label:
     # Along the longer of the two the box touches the mark's circle with its edge, else with its corner.
     longer = max(abs(dx), abs(dy)) or 1.0
     length = math.hypot(dx, dy) or 1.0
-    offset = (dx / length * _MARK_DISTANCE, dy / length * _MARK_DISTANCE)
+    offset = (dx / length * distance, dy / length * distance)
     return Label(Role.MARK, mark.at, mark.name, TextSize.BASE, (dx / longer, dy / longer), offset)
 
 

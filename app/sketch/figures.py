@@ -1,4 +1,4 @@
-"""Figures beside their limits: rounding must make neither of the two look like the other, nor like nothing."""
+"""Figures beside their limits: rounding makes neither of the two look like the other, nor like nothing."""
 
 from __future__ import annotations
 

@@ -9,7 +9,7 @@ from typing import Final
 
 import numpy as np
 
-from app.sketch.display_list import DisplayList, Layer, LayerName, Line, Show, build
+from app.sketch.display_list import SWITCHES, DisplayList, Layer, LayerName, Line, Show, build
 from app.sketch.palette import Role
 from app.sketch.walk import Walk
 from geometry import Fit
@@ -21,7 +21,7 @@ _TRAVEL: Final = tuple(Kind).index(Kind.TRAVEL)
 _JOINT: Final = 1.0
 """mm of what came before that are drawn once more, so that the corner between the two is round and whole."""
 
-_NONE: Final = Show(**dict.fromkeys(Show.__slots__, False))
+_NONE: Final = Show(**dict.fromkeys(SWITCHES, False))
 _BELOW: Final = replace(_NONE, cloth=True, seam=True)
 _ABOVE: Final = replace(_NONE, marks=True, mark_names=True, numbers=True, anchor=True)
 

@@ -31,7 +31,7 @@ from app.sketch.translate import tr
 from app.sketch.view import ZOOM_STEP, View
 from app.sketch.wording import verdict
 from app.window.look import Look
-from app.window.overlay_painter import OverlayPainter
+from app.window.overlay_painter import OverlayPainter, room_of
 from app.window.photo_picture import Beneath, PhotoPicture
 from app.window.picture import Picture, Scene
 from app.window.quilted_picture import QuiltedPicture
@@ -349,6 +349,8 @@ class Canvas(QWidget):
             self.font(),
             self._wedge,
             marks=not overlay.hides_marks,
+            mark_handles=any(handle.kind is HandleKind.MARK for handle in overlay.handles),
+            clear=room_of(overlay, self._place),
             signs=self._signs,
             beneath=self._beneath(),
         )

@@ -9,6 +9,7 @@ from typing import Final
 from PySide6.QtCore import QLineF, QPointF, QRectF, Qt
 from PySide6.QtGui import QColor, QFont, QFontMetricsF, QPainter, QPen, QPolygonF
 
+from app.exporting.label_places import Disc
 from app.exporting.painter import inks
 from app.sketch.first_wedge import Start
 from app.sketch.modes.overlay import Draft, Handle, HandleKind, HandleState, Label, Overlay
@@ -24,6 +25,21 @@ _CORNER_SIZE: Final = 11.0
 _MARK_SIZE: Final = 13.0
 _MIDDLE_SIZE: Final = 9.0
 _ARROW_SIZE: Final = 11.0
+_GROWN: Final = 4.0
+"""px that a handle is wider under the hand."""
+_ANCHOR_RIM: Final = 7.0
+_MARK_RIM: Final = 6.0
+"""px, the width of the line in the cloth's colour around a handle."""
+
+MARK_ROOM: Final = _MARK_SIZE + _GROWN + _MARK_RIM
+_ROOM: Final = {
+    HandleKind.ANCHOR: HANDLE_SIZE + _GROWN + _ANCHOR_RIM,
+    HandleKind.MARK: MARK_ROOM,
+    HandleKind.REMOVE: HANDLE_SIZE,
+    HandleKind.MIDDLE: _MIDDLE_SIZE + _GROWN,
+}
+_CORNER_ROOM: Final = _CORNER_SIZE + _GROWN
+
 _BESIDE: Final = 22.0
 """px from the pointer to the words beside it, so that the hand does not cover them."""
 
@@ -41,6 +57,12 @@ _CAUGHT_WORDS: Final = {
     Caught.IN_LINE: ("", "in line"),
     Caught.GRID: ("", ""),  # it catches nearly everywhere: a word each time would be noise
 }
+
+
+def room_of(overlay: Overlay, place: Point | None) -> tuple[Disc, ...]:
+    """What the handles take, as large as each is under the hand; and the ring around ``place``."""
+    handles = ((handle.at, _ROOM.get(handle.kind, _CORNER_ROOM)) for handle in overlay.handles)
+    return (*handles,) if place is None else (*handles, (place, 2 * HANDLE_SIZE))
 
 
 class OverlayPainter:
@@ -242,11 +264,11 @@ class OverlayPainter:
     def _anchor(self, handle: Handle) -> None:
         """A ring to take hold of, see-through while it is held, so that the lines' meeting is seen."""
         middle = self._at(handle.at)
-        radius = HANDLE_SIZE / 2 + (2 if handle.state is not HandleState.IDLE else 0)
+        radius = HANDLE_SIZE / 2 + (_GROWN / 2 if handle.state is not HandleState.IDLE else 0)
         held = handle.state is HandleState.HELD
         painter = self._painter
         painter.setBrush(Qt.BrushStyle.NoBrush if held else self._faint(Role.CLOTH, 0.82))
-        painter.setPen(QPen(self._colours[Role.CLOTH], 7.0))
+        painter.setPen(QPen(self._colours[Role.CLOTH], _ANCHOR_RIM))
         painter.drawEllipse(middle, radius, radius)
         painter.setPen(QPen(self._colours[Role.ANCHOR], 3.0))
         painter.drawEllipse(middle, radius, radius)
@@ -256,7 +278,7 @@ class OverlayPainter:
         painter.drawEllipse(middle, dot, dot)
 
     def _corner(self, handle: Handle) -> None:
-        half = _CORNER_SIZE / 2 + (2 if handle.state is not HandleState.IDLE else 0)
+        half = _CORNER_SIZE / 2 + (_GROWN / 2 if handle.state is not HandleState.IDLE else 0)
         x, y = self._view.point_to_screen(handle.at)
         active = handle.state is not HandleState.IDLE
         full = handle.state in (HandleState.HELD, HandleState.CHOSEN)
@@ -269,7 +291,7 @@ class OverlayPainter:
         """A small ring where a corner has a square."""
         idle = handle.state is HandleState.IDLE
         full = handle.state in (HandleState.HELD, HandleState.CHOSEN)
-        radius = _MIDDLE_SIZE / 2 + (0 if idle else 2)
+        radius = _MIDDLE_SIZE / 2 + (0 if idle else _GROWN / 2)
         self._painter.setPen(QPen(self._colours[Role.SEAM if idle else Role.FOCUS], 1.5 if idle else 2.0))
         self._painter.setBrush(self._colours[Role.FOCUS if full else Role.FRAME])
         self._painter.drawEllipse(self._at(handle.at), radius, radius)
@@ -279,11 +301,11 @@ class OverlayPainter:
         middle = self._at(handle.at)
         idle = handle.state is HandleState.IDLE
         full = handle.state in (HandleState.HELD, HandleState.CHOSEN)
-        radius = _MARK_SIZE / 2 + (0 if idle else 2)
+        radius = _MARK_SIZE / 2 + (0 if idle else _GROWN / 2)
         painter = self._painter
         painter.setBrush(self._colours[Role.FOCUS] if full else Qt.BrushStyle.NoBrush)
         if full:
-            painter.setPen(QPen(self._colours[Role.CLOTH], 6.0))
+            painter.setPen(QPen(self._colours[Role.CLOTH], _MARK_RIM))
             painter.drawEllipse(middle, radius, radius)
         painter.setPen(QPen(self._colours[Role.MARK if idle else Role.FOCUS], 1.5 if idle else 2.5))
         painter.drawEllipse(middle, radius, radius)

@@ -8,15 +8,15 @@ from typing import Final
 from PySide6.QtCore import QRect, QRectF, QSize
 from PySide6.QtGui import QColor, QFont, QPainter, QPixmap
 
-from app.exporting.label_places import Placed
+from app.exporting.label_places import Disc, Placed
 from app.exporting.painter import Look as PaintLook
 from app.exporting.painter import paint, place_labels
 from app.sketch.anchor_map_display import MapSigns
-from app.sketch.display_list import DisplayList, LayerName, Show, build, still_key
+from app.sketch.display_list import MARK_DISTANCE, DisplayList, LayerName, Show, build, still_key
 from app.sketch.palette import HANDLE_SIZE, Palette, Role
 from app.sketch.view import View
 from app.window.anchor_map_painter import paint_legend, paint_map
-from app.window.overlay_painter import OverlayPainter
+from app.window.overlay_painter import MARK_ROOM, OverlayPainter
 from app.window.photo_picture import Beneath
 from geometry import Fit
 from geometry.units import LengthStyle
@@ -45,6 +45,10 @@ class Scene:
     """Of the ruler in the corner."""
     highlight: int | None = None
     marks: bool = True
+    mark_handles: bool = False
+    """Whether each mark has one; its name makes way for it."""
+    clear: tuple[Disc, ...] = ()
+    """What lies on top, where no words of the picture should be."""
     signs: MapSigns | None = None
     """The anchor map, which lies under the fan."""
     beneath: Beneath | None = None
@@ -53,7 +57,8 @@ class Scene:
     @property
     def show(self) -> Show:
         """What of the fit is in the picture. The anchor's handle is its mode's, on top of everything."""
-        return Show(anchor=False, marks=self.marks, mark_names=self.marks)
+        distance = MARK_ROOM / 2 + 2 if self.mark_handles else MARK_DISTANCE
+        return Show(anchor=False, marks=self.marks, mark_names=self.marks, mark_distance=distance)
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,6 +68,7 @@ class _StillKey:
     palette: int
     ratio: float
     marks: bool
+    mark_handles: bool
     style: LengthStyle
     font: str
     signs: MapSigns | None
@@ -124,8 +130,8 @@ class Picture:
     @staticmethod
     def _key(scene: Scene) -> _StillKey:
         return _StillKey(
-            still_key(scene.fit), scene.view, id(scene.palette), scene.ratio, scene.marks, scene.style,
-            scene.font.key(), scene.signs, scene.beneath,
+            still_key(scene.fit), scene.view, id(scene.palette), scene.ratio, scene.marks,
+            scene.mark_handles, scene.style, scene.font.key(), scene.signs, scene.beneath,
         )  # fmt: skip
 
     def _still_pixmap(self, scene: Scene) -> QPixmap:
@@ -181,7 +187,7 @@ class Picture:
         moving = build(scene.fit, style=scene.style, show=show)
         look = _look(scene, fine=fine)
         within = scene.view.visible()
-        labels = place_labels(moving, scene.view.scale, look, self._still_labels, within, scene.fit.anchors)
+        labels = place_labels(moving, scene.view.scale, look, self._still_labels, within, scene.clear)
         return _Prepared(scene, moving, labels)
 
     def _paint_moving(self, painter: QPainter, scene: Scene, *, fine: bool) -> None:
@@ -202,9 +208,16 @@ def _same(one: Scene, other: Scene) -> bool:
         and one.palette is other.palette
         and one.signs is other.signs
         and one.beneath is other.beneath
-        and (one.style, one.view, one.ratio, one.point, one.font, one.highlight, one.marks)
-        == (other.style, other.view, other.ratio, other.point, other.font, other.highlight, other.marks)
+        and _compared(one) == _compared(other)
     )
+
+
+def _compared(scene: Scene) -> tuple[object, ...]:
+    """What is compared by value."""
+    return (
+        scene.style, scene.view, scene.ratio, scene.point, scene.font, scene.highlight, scene.marks,
+        scene.mark_handles, scene.clear,
+    )  # fmt: skip
 
 
 def _look(scene: Scene, *, fine: bool) -> PaintLook:

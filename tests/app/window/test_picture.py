@@ -11,12 +11,15 @@ import pytest
 from msgspec import structs
 from pytestqt.qtbot import QtBot
 
+from app.exporting.label_places import Box
 from app.exporting.painter import paint
 from app.plan.model import Plan
 from app.sketch.display_list import Area, DisplayList, Label, LayerName, Symbol
+from app.sketch.modes.overlay import HandleKind
 from app.window.main_window import Bench
 from app.window.picture import MOVING_ECHOES, MOVING_WORDS
 from app.window.rest import REST_MS
+from app.window.sample import sample_plan
 from geometry import Settings
 from geometry.findings import Code
 from tests.app.window.conftest import CTRL, Hand, block
@@ -166,3 +169,42 @@ def test_a_fill_is_left_to_the_thread_that_paints() -> None:
         capture_output=True, text=True, timeout=60,
     )  # fmt: skip
     assert (result.returncode, result.stdout) == (0, "0\n"), result.stderr
+
+
+HALF = {HandleKind.ANCHOR: 15.5, HandleKind.MARK: 7.5, HandleKind.CORNER: 6.5, HandleKind.MIDDLE: 5.5}
+"""px from a handle's middle to its rim, measured in a picture of each."""
+
+
+@pytest.mark.parametrize("mode", ["anchor", "shape", "marks", "place"])
+def test_no_words_lie_under_a_handle(bench: Bench, monkeypatch: pytest.MonkeyPatch, mode: str) -> None:
+    """Nor under the ring around the place of a finding. A patch with a hole, and with words all about it."""
+    boxes: list[tuple[str, Box]] = []
+
+    def noted(display_list: DisplayList, painter: Any, mapping: Any, look: Any, **others: Any) -> None:
+        boxes.extend(
+            (each.label.text, each.box(mapping.point_to_screen(each.label.at))) for each in others["labels"]
+        )
+        paint(display_list, painter, mapping, look, **others)
+
+    monkeypatch.setattr("app.window.picture.paint", noted)
+    plan = sample_plan()
+    bench.session.open(Plan(patches=tuple(each for each in plan.patches if each.name == "Lily ground")))
+    bench.set_mode("anchor" if mode == "place" else mode)
+    fit = bench.session.fit
+    assert fit is not None
+    handles = bench.canvas.mode.overlay(bench.canvas.view.scale).handles
+    taken = [(handle.at, HALF[handle.kind]) for handle in handles]
+    if mode == "place":
+        finding = fit.findings[0]
+        bench.canvas.show_place(finding.at, finding.wedge)
+        taken.append((finding.at, 24.0))
+    boxes.clear()
+    bench.canvas.rest.settle()
+    bench.canvas.grab()
+    assert len(boxes) > 10
+    assert taken
+    for text, (left, top, right, bottom) in boxes:
+        for at, half in taken:
+            x, y = bench.canvas.view.point_to_screen(at)
+            apart = max(left - x, x - right, top - y, y - bottom)
+            assert apart >= half, (text, at)
