@@ -73,6 +73,11 @@ def store_template_options(options: TemplateOptions) -> None:
         store_print_paper(options.paper)
 
 
+def print_paper() -> Paper:
+    """What everything is printed on: the size of one's own that was chosen last, else ``paper()``."""
+    return template_options().paper or paper()
+
+
 def store_print_paper(paper: Paper) -> None:
     """Print everything on ``paper`` from now on, be it one that is known or of a size of one's own."""
     if paper.name.lower() in PAPERS:

@@ -19,13 +19,13 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from app.exporting.sheets import PAPERS
 from app.sketch.setting_words import USUAL
 from app.sketch.translate import tr
 from app.window import preferences
 from app.window.actions import STYLE_WORDS
 from app.window.choice_field import tab_to_the_checked
 from app.window.look import Look
+from app.window.print_choices import PaperChoice
 from app.window.session import Session
 from app.window.settings_form import SettingsForm
 from geometry import WedgewrightError
@@ -49,15 +49,10 @@ class PreferencesDialog(QDialog):
             tr("How lengths are shown, and read where no unit is typed"),
         )
         left.addSpacing(16)
-        self._papers = self._choice(
-            left,
-            tr("Paper"),
-            {key: paper.name for key, paper in PAPERS.items()},
-            tr("The sheets that are printed on"),
-        )
+        self.paper = PaperChoice(preferences.print_paper(), session.style, columns=2, parent=self)
+        left.addWidget(self.paper)
         left.addStretch(1)
         _check(self._styles, session.style.value)
-        _check(self._papers, preferences.paper().name.lower())
         self._styles.buttonClicked.connect(self._show)
 
         right = QVBoxLayout()
@@ -101,11 +96,11 @@ class PreferencesDialog(QDialog):
     def accept(self) -> None:
         """Keep what was chosen."""
         self.setFocus()  # what is still being typed is told, and counts
-        if self.form.is_wrong:
+        if self.form.is_wrong or self.paper.is_wrong:
             return
         self._session.show_in(self.style_chosen)
         preferences.store_style(self.style_chosen)
-        preferences.store_paper(_chosen(self._papers))
+        preferences.store_print_paper(self.paper.paper)
         preferences.store_usual_settings(self._settings)
         super().accept()
 
@@ -113,6 +108,7 @@ class PreferencesDialog(QDialog):
 
     def _show(self) -> None:
         self.form.show_settings(self._settings, self.style_chosen)
+        self.paper.show_in(self.style_chosen)
         self.all_usual.setEnabled(self._settings != USUAL)
 
     def _set(self, key: str, value: object) -> None:

@@ -55,8 +55,7 @@ class CardDialog(PrintDialog):
         if kind is CardKind.PLAN:
             self.patches.choice.choose(PatchChoice.ALL)
             self.patches.hide()
-        last = preferences.template_options().paper
-        self.paper = PaperChoice(last or preferences.paper(), session.style)
+        self.paper = PaperChoice(preferences.print_paper(), session.style)
         self.choices.addWidget(self.patches)
         self.choices.addSpacing(8)
         self.choices.addWidget(self.paper)

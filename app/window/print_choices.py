@@ -136,11 +136,13 @@ class PaperChoice(QWidget):
 
     changed = Signal()
 
-    def __init__(self, paper: Paper, style: LengthStyle, parent: QWidget | None = None) -> None:
+    def __init__(
+        self, paper: Paper, style: LengthStyle, columns: int = 3, parent: QWidget | None = None
+    ) -> None:
         super().__init__(parent)
         self._style = style
         answers = {key: each.name for key, each in PAPERS.items()} | {_OWN: tr("Own size")}
-        self._choice = Choice(tr("&Paper"), answers, columns=3, parent=self)
+        self._choice = Choice(tr("&Paper"), answers, columns, parent=self)
         self.width_row = LengthRow(tr("Wid&th"), tr("How wide your paper is, held upright."), self)
         self.height_row = LengthRow(tr("H&eight"), tr("How high your paper is, held upright."), self)
         layout = QVBoxLayout(self)
@@ -173,6 +175,14 @@ class PaperChoice(QWidget):
     def is_wrong(self) -> bool:
         """Whether an own size cannot be read."""
         return self.is_own and (self.width_row.is_wrong or self.height_row.is_wrong)
+
+    def show_in(self, style: LengthStyle) -> None:
+        """Show an own size in that style; what is being typed stays where the style does."""
+        if style is self._style:
+            return
+        self._style = style
+        for row in (self.width_row, self.height_row):
+            row.show_value(row.mm, style)
 
     def _show_own(self) -> None:
         for row in (self.width_row, self.height_row):

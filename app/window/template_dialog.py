@@ -37,7 +37,7 @@ class TemplateDialog(PrintDialog):
             tr("True size: print at 100 %, without fitting to the page. Each sheet has its row and column.")
         )
         self.patches = PatchChoice([piece.name for piece in session.plan.patches], session.chosen)
-        self.paper = PaperChoice(last.paper or preferences.paper(), style)
+        self.paper = PaperChoice(preferences.print_paper(), style)
         self.margin_row = LengthRow(
             tr("Mar&gin"), tr("Kept white along each edge: at least what your printer leaves unprinted.")
         )

@@ -10,6 +10,7 @@ from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QAbstractButton, QApplication, QLineEdit, QRadioButton, QWidget
 from pytestqt.qtbot import QtBot
 
+from app.exporting.sheets import PAPERS, Paper
 from app.plan.model import Plan
 from app.plan.plan_file import write_plan
 from app.window import preferences
@@ -24,11 +25,16 @@ from tests.app.window.conftest import INCH, LEFT, PLAIN, Hand, block
 
 @pytest.fixture
 def dialog(bench: Bench, look: Look, qtbot: QtBot) -> PreferencesDialog:
+    return opened(bench, look, qtbot)
+
+
+def opened(bench: Bench, look: Look, qtbot: QtBot) -> PreferencesDialog:
     made = PreferencesDialog(bench.session, look, bench)
     qtbot.addWidget(made)
     made.show()
     qtbot.waitExposed(made)
     made.activateWindow()
+    qtbot.waitUntil(made.isActiveWindow)
     return made
 
 
@@ -100,10 +106,10 @@ def test_the_units_of_a_plan_file_do_not_change_those_of_the_user(bench: Bench, 
 
 
 def test_the_menu_opens_the_dialog(bench: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
-    opened: list[PreferencesDialog] = []
-    monkeypatch.setattr(PreferencesDialog, "exec", lambda self: opened.append(self))
+    seen: list[PreferencesDialog] = []
+    monkeypatch.setattr(PreferencesDialog, "exec", lambda self: seen.append(self))
     bench.actions_.preferences.trigger()
-    assert len(opened) == 1
+    assert len(seen) == 1
 
 
 def test_keep_keeps_and_changes_no_plan(bench: Bench, dialog: PreferencesDialog) -> None:
@@ -147,6 +153,25 @@ def test_what_is_wrong_is_told_and_not_kept(dialog: PreferencesDialog) -> None:
     assert not dialog.form.is_wrong
     press(dialog, "Keep")
     assert dialog.isHidden()
+
+
+def test_a_paper_of_ones_own_is_shown_and_kept(bench: Bench, look: Look, qtbot: QtBot) -> None:
+    preferences.store_print_paper(Paper("13 × 19", 330.2, 482.6))
+    dialog = opened(bench, look, qtbot)
+    assert edit(dialog, "Width").text() == "13 in"
+    press(dialog, "Units: Millimetres")
+    assert edit(dialog, "Width").text() == "330.2 mm"
+    press(dialog, "Keep")
+    assert preferences.print_paper() == Paper("330.2 mm × 482.6 mm", 330.2, 482.6)
+    again = opened(bench, look, qtbot)
+    type_into(edit(again, "Height"), "ells")
+    press(again, "Keep")
+    assert again.isVisible(), "what cannot be read is not kept"
+    press(again, "Paper: Legal")
+    assert not edit(again, "Width").isVisible()
+    press(again, "Keep")
+    assert again.isHidden()
+    assert preferences.print_paper() == PAPERS["legal"]
 
 
 def test_all_as_is_usual(dialog: PreferencesDialog) -> None:
