@@ -123,7 +123,7 @@ class Dialogs:
             tr("If you save over it, what was changed there is kept only as the version before."),
         )
         box.setIcon(QMessageBox.Icon.Warning)
-        other = box.addButton(tr("&Save as another plan…"), QMessageBox.ButtonRole.AcceptRole)
+        other = box.addButton(tr("&Save as…"), QMessageBox.ButtonRole.AcceptRole)
         over = box.addButton(tr("Save &over it"), QMessageBox.ButtonRole.DestructiveRole)
         self._add_cancel(box)
         box.setDefaultButton(other)

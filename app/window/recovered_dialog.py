@@ -44,6 +44,8 @@ class RecoveredDialog(QDialog):
         self.list.setAccessibleName(tr("Recovered plans"))
         self.list.setWhatsThis(tr("Plans as they were a moment before Wedgewright ended."))
         self.list.setWordWrap(True)
+        self.list.setSpacing(4)
+        self.list.setMinimumHeight(120)
         for left in found:
             item = QListWidgetItem(_described(left))
             item.setData(_LEFT, left)
@@ -60,6 +62,8 @@ class RecoveredDialog(QDialog):
         self.later = self._button(tr("&Not now"), tr("Keeps all copies for another time."), self.reject)
         if not found:
             self.later.setText(tr("&Close"))
+            self.open_.hide()
+            self.throw.hide()
         self.open_.setDefault(True)
         buttons = QHBoxLayout()
         buttons.addWidget(self.throw)
@@ -125,10 +129,9 @@ def _name(left: Left) -> str:
 def _described(left: Left) -> str:
     when = QLocale().toString(QDateTime.fromSecsSinceEpoch(int(left.when)), QLocale.FormatType.ShortFormat)
     name = _name(left)
-    parts = [name[0].upper() + name[1:], when, tr_n("{count} patch", "{count} patches", left.patches)]
-    words = "  ·  ".join(parts)
     where = tr("never saved in a file") if left.origin.file is None else _folder(left.origin.file)
-    return f"{words}\n{where}"
+    more = (when, tr_n("{count} patch", "{count} patches", left.patches), where)
+    return f"{name[0].upper()}{name[1:]}\n{'  ·  '.join(more)}"
 
 
 def _folder(file: Path) -> str:

@@ -23,6 +23,10 @@ if TYPE_CHECKING:
 log: Final = logging.getLogger("wedgewright")
 
 
+_WIDTH: Final = 560
+_MARGIN: Final = 24
+
+
 class Unforeseen(QObject):
     """Catches what escapes from slots, events, timers, painting and threads."""
 
@@ -102,6 +106,9 @@ class UnforeseenDialog(QDialog):
         hint = QLabel(tr("Whoever mends Wedgewright needs these details; they go nowhere by themselves:"))
         for label in (words, kept, hint):
             label.setWordWrap(True)
+            label.ensurePolished()
+            # On a small screen the details give way, not the words.
+            label.setMinimumHeight(label.heightForWidth(_WIDTH - 2 * _MARGIN))
         self.details = QPlainTextEdit(details)
         self.details.setReadOnly(True)
         self.details.setTabChangesFocus(True)
@@ -115,13 +122,13 @@ class UnforeseenDialog(QDialog):
         buttons.addStretch(1)
         buttons.addWidget(close)
         rows = QVBoxLayout(self)
-        rows.setContentsMargins(24, 24, 24, 24)
+        rows.setContentsMargins(_MARGIN, _MARGIN, _MARGIN, _MARGIN)
         rows.setSpacing(8)
         for widget in (words, kept, hint, self.details):
             rows.addWidget(widget)
         rows.addSpacing(8)
         rows.addLayout(buttons)
-        self.setMinimumWidth(560)
+        self.setMinimumWidth(_WIDTH)
         close.setFocus()
 
     def add(self, details: str) -> None:

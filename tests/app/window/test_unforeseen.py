@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sys
 import threading
 from collections.abc import Callable, Iterator
@@ -11,12 +12,11 @@ import pytest
 from PySide6.QtCore import QEvent, QObject, QPointF, QRunnable, Qt, QThread, QThreadPool, QTimer, Signal
 from PySide6.QtGui import QCloseEvent, QGuiApplication, QKeyEvent, QMouseEvent
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QAbstractButton, QApplication, QPlainTextEdit, QWidget
+from PySide6.QtWidgets import QAbstractButton, QApplication, QLabel, QPlainTextEdit, QWidget
 from pytestqt.qtbot import QtBot
 
 from app.plan.model import Plan
 from app.plan.recovery import left_behind, read_left
-from app.window import unforeseen
 from app.window.main_window import Bench
 from app.window.unforeseen import Unforeseen, UnforeseenDialog
 from tests.app.window.conftest import LEFT, PLAIN, Hand
@@ -204,9 +204,9 @@ def test_another_fault_meanwhile_is_added(
     bench: Bench, root: Path, kept_at: list[Plan | None], caught: Unforeseen, qtbot: QtBot
 ) -> None:
     QTimer.singleShot(0, bench, fails)
-    QTimer.singleShot(0, bench, lambda: {}["no such key"])
+    QTimer.singleShot(0, bench, lambda: os.environ["NO_SUCH_KEY"])
     qtbot.waitUntil(
-        lambda: caught.dialog is not None and "no such key" in caught.dialog.details.toPlainText()
+        lambda: caught.dialog is not None and "NO_SUCH_KEY" in caught.dialog.details.toPlainText()
     )
     assert len(kept_at) == 1
     assert caught.dialog is not None
@@ -225,7 +225,7 @@ def test_where_nothing_can_be_kept_it_says_so(
         QTimer.singleShot(0, bench, fails)
         qtbot.waitUntil(lambda: caught.dialog is not None)
     assert caught.dialog is not None
-    words = " ".join(label.text() for label in caught.dialog.findChildren(unforeseen.QLabel))
+    words = " ".join(label.text() for label in caught.dialog.findChildren(QLabel))
     assert "the disk is full" in words
     assert "save your plan now" in words
     assert "save your plan" in bench.message.text
