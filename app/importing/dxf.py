@@ -10,8 +10,8 @@ import math
 import os
 from collections.abc import Callable, Collection, Iterator, Sequence
 from contextlib import suppress
-from dataclasses import dataclass
-from typing import Any, Final, NamedTuple
+from dataclasses import dataclass, field
+from typing import Any, Final, NamedTuple, TypeAlias
 
 import numpy as np
 import shapely
@@ -37,6 +37,8 @@ from geometry.units import MM_PER_UNIT, LengthStyle, Unit, format_length, parse_
 MAX_BYTES: Final = 64 * 2**20
 MAX_ENTITIES: Final = 200_000
 """Most things in the drawing, those that inserts bring counted each time."""
+MAX_BROUGHT: Final = 10_000
+"""Most things that inserts bring; each is made anew, which takes ten times as long as reading it."""
 MAX_DEPTH: Final = 32
 """Blocks within blocks."""
 _ROUGH: Final = 1000.0
@@ -80,6 +82,11 @@ class _Drawn(NamedTuple):
     notes: list[str]
 
 
+Brought: TypeAlias = dict[int, tuple[list[Any], int]]
+"""What each insert draws, one level down, and how much could not be made; by its id. Made once, however often
+the drawing is asked: it takes longer than all the rest."""
+
+
 @dataclass(slots=True)
 class DxfDrawing:
     """A drawing that was read; what it holds can be asked for in one unit and another."""
@@ -88,6 +95,7 @@ class DxfDrawing:
     document: Any
     repaired: bool
     """Whether the file was damaged and mended."""
+    _brought: Brought = field(default_factory=dict, repr=False)
 
     @property
     def layers(self) -> dict[str, int]:
@@ -169,7 +177,7 @@ class DxfDrawing:
         self, scale: float, layers: Collection[str] | None, progress: Progress | None
     ) -> tuple[Found, _Spread]:
         found = Found(scale)
-        spread = _Spread(self.document, self._shown, layers, progress)
+        spread = _Spread(self.document, self._shown, layers, self._brought, progress)
         for entity, layer in spread.entities():
             try:
                 found.take(entity, layer)
@@ -312,9 +320,11 @@ class _Spread:
         document: Any,
         shown: Callable[[str], bool],
         layers: Collection[str] | None,
+        known: Brought,
         progress: Progress | None,
     ) -> None:
-        """``shown``: whether a layer is; asked where no ``layers`` are chosen."""
+        """``shown``: whether a layer is; asked where no ``layers`` are chosen. ``known`` is added to."""
+        self._known = known
         self.seen: set[str] = set()
         """Layers on which something is drawn."""
         self._document = document
@@ -370,20 +380,37 @@ class _Spread:
             raise ImportingError(tr("its blocks lie too deep within each other"), do=tr("explode them first"))
         with suppress(Exception):  # a drawing that was not made with care has no such thing, or a wrong one
             self._clipped += "ACAD_FILTER" in entity.get_extension_dict()
-        for one in entity.multi_insert() if entity.mcount > 1 else (entity,):
+        for inner in self._brought(entity):
+            yield from self._spread(inner, layer, depth + 1)
+
+    def _brought(self, insert: Any) -> list[Any]:
+        if id(insert) not in self._known:
+            brought: list[Any] = []
+            lost = 0
             try:
-                brought = list(one.virtual_entities())
+                for one in insert.multi_insert() if insert.mcount > 1 else (insert,):
+                    brought += one.virtual_entities()
             except MemoryError:
                 raise
             except Exception:  # its block is not there, or something in it cannot be placed
-                self.lost += 1
-                continue
-            for inner in brought:
-                yield from self._spread(inner, layer, depth + 1)
+                lost = 1
+            self._known[id(insert)] = (brought, lost)
+        brought, lost = self._known[id(insert)]
+        self.lost += lost
+        return brought
 
     def _refuse_explosion(self) -> None:
         """How much inserts would bring is counted before any is spread."""
-        drawn = sum(self._count(entity, ()) for entity in self._document.modelspace())
+        drawn = brought = 0
+        for entity in self._document.modelspace():
+            count = self._count(entity, ())
+            drawn += count
+            brought += count if entity.dxftype() == "INSERT" else 0
+        if brought > MAX_BROUGHT:
+            raise ImportingError(
+                tr("its blocks bring more than {limit} things", limit=MAX_BROUGHT),
+                do=tr("save only the layers with outlines"),
+            )
         if drawn > MAX_ENTITIES:
             raise _too_many()
 

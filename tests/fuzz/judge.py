@@ -212,7 +212,7 @@ def run(
     total = Count(importer)
     begun = time.monotonic()
     seeds(importer, largest)  # read once, before anything is forked
-    _load(importer, folder)
+    load(importer, folder)
     at = mmap.mmap(-1, 16)
     first = 0
     while first < count and (until is None or time.monotonic() < until):
@@ -237,7 +237,7 @@ def run(
     return total
 
 
-def _load(importer: str, folder: Path) -> None:
+def load(importer: str, folder: Path) -> None:
     """All that reading loads, so that no worker has to, and none counts it."""
     path = folder / f"warm{ENDINGS[importer]}"
     path.write_bytes(seeds(importer)[0])

@@ -18,7 +18,7 @@ from app.cli import main
 from app.exporting import write_template
 from app.exporting.options import TemplateOptions
 from app.importing import Imported, ImportingError, UnitMissingError, import_file, longest_side
-from app.importing.dxf import MAX_ENTITIES, open_dxf, read_dxf
+from app.importing.dxf import MAX_BROUGHT, open_dxf, read_dxf
 from app.plan.ezdxf_library import load_ezdxf
 from geometry import Patch, fit
 from geometry.tolerances import FLATTEN
@@ -287,7 +287,7 @@ def test_blocks_that_hold_themselves_or_explode(tmp_path: Path) -> None:
             else:
                 block.add_line((0, 0), (1, 1))
     document.modelspace().add_blockref("B5", (0, 0))
-    with pytest.raises(ImportingError, match=f"more than {MAX_ENTITIES} things"):
+    with pytest.raises(ImportingError, match=f"bring more than {MAX_BROUGHT} things"):
         read(document, tmp_path)
     document.blocks.get("B0").add_blockref("B5", (0, 0))
     with pytest.raises(ImportingError, match="holds itself"):
