@@ -216,7 +216,7 @@ class Canvas(QWidget):
         fit = self._session.fit
         if self._extent is not None:
             self._look_at(self._view.fitted(self._extent, self._border() / 2))
-        elif fit is not None:
+        elif fit is not None and not (self.shows_photo and self._mode.overlay(self._view.scale).draws):
             self._look_at(self._view.fitted(fit.patch.polygon.bounds, self._border()))
         else:
             self.look_at_photo()

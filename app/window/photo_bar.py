@@ -100,6 +100,7 @@ class PhotoBar(QFrame):
         self.place.told.connect(self._tell_place)
         for field in (self.across, self.down, self.place):
             field.wrong.connect(self._say_wrong)
+            field.returnPressed.connect(self._enter)
         session.style_changed.connect(self.refresh)
         self._show_known(None)
         self.hide()
@@ -167,6 +168,11 @@ class PhotoBar(QFrame):
             field.refuse(str(error))
             return
         self.refresh()
+
+    def _enter(self) -> None:
+        """Enter where nothing new is typed goes on, as on the canvas."""
+        if not any(field.isModified() for field in (self.across, self.down, self.place)):
+            self.draw.click()  # which does nothing while it is not enabled
 
     def _say_wrong(self, sentence: str) -> None:
         self._say(sentence or self._mode.hint)

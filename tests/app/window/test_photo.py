@@ -312,6 +312,22 @@ def test_the_bar_leads(bench: Bench, photo_file: Path) -> None:
     assert not bar.isVisible()
 
 
+def test_enter_twice_and_the_whole_photo(bench: Bench, photo_file: Path) -> None:
+    """Enter in a field tells what is typed, and once more goes on; then Ctrl+0 shows the block in the photo."""
+    bench.take([photo_file])
+    _square_up(bench)
+    assert bench.canvas.mode is bench.modes["photo"]
+    QTest.keyClick(bench.photo_bar.across, Qt.Key.Key_Return)
+    assert bench.canvas.mode is bench.modes["draw"]
+    QApplication.processEvents()
+    bench.actions_.zoom_in.trigger()
+    bench.actions_.fit.trigger()
+    left, top = bench.canvas.view.point_to_screen((0.0, 0.0))
+    right, bottom = bench.canvas.view.point_to_screen((12 * INCH, 12 * INCH))
+    assert (left + right, top + bottom) == pytest.approx((bench.canvas.width(), bench.canvas.height()))
+    assert bottom - top > 0.7 * bench.canvas.height()
+
+
 def test_shown_hidden_and_taken_out(bench: Bench, photo_file: Path) -> None:
     bench.take([photo_file])
     hand = _square_up(bench)
