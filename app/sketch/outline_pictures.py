@@ -26,7 +26,7 @@ from app.sketch.palette import Hatch, Role
 from app.sketch.translate import tr
 from geometry.types import Points
 
-_MOST_SIDES: Final = 6
+_MOST_SIDES: Final = 4
 """Sides that are offered; the longest are the easiest to measure."""
 _LEAST_SHARE: Final = 0.1
 """Of the patch's width or height: a shorter edge is a piece of a curve, or measured badly."""

@@ -12,7 +12,17 @@ from typing import Final
 import numpy as np
 import shapely
 
-from app.sketch.display_list import Area, DisplayList, Item, Label, Layer, LayerName, Line
+from app.sketch.display_list import (
+    Area,
+    DisplayList,
+    Item,
+    Label,
+    Layer,
+    LayerName,
+    Line,
+    Symbol,
+    SymbolKind,
+)
 from app.sketch.outline_pictures import measured
 from app.sketch.palette import Hatch, Role, TextSize
 from app.sketch.tape_words import READ_TO, STYLES, pair_words, sure_words, tape_notes
@@ -33,7 +43,7 @@ from geometry.units import LengthStyle, format_length, parse_coordinate, parse_l
 
 LEAST_CORNERS: Final = 3
 _PAIR = re.compile(r"\s*([A-Za-z])\s*(?:-|–|to\b|,)?\s*([A-Za-z])\s*")
-_BESIDE: Final = 16.0
+_BESIDE: Final = 20.0
 """Device units from a corner to the middle of its letter."""
 _SKETCH: Final = 100.0
 """mm: radius of the sketch that stands in for a shape that is not settled."""
@@ -204,8 +214,8 @@ def pair_text(pair: Pair) -> str:
 def shape_of(sheet: Sheet) -> Shape:
     """The shape that the measures give. Takes up to seconds where a measure is wrong."""
     if not sheet.measures:
-        first = [(i, (i + 1) % sheet.count) for i in range(sheet.count)]
-        return Shape(why=tr("Type the sides as you measure them."), wanted=tuple(first))
+        first = ((i, i + 1) for i in range(sheet.count - 1))
+        return Shape(why=tr("Type the sides as you measure them."), wanted=(*first, (0, sheet.count - 1)))
     try:
         taped = patch_from_tape(
             sheet.count, sheet.measures, bows=sheet.bows, inward=sheet.inward, rounding=sheet.rounding
@@ -253,9 +263,10 @@ def off_by(shape: Shape, sheet: Sheet) -> dict[int, str]:
     taped = shape.taped
     if taped is None or not taped.checked:
         return {}
-    return {
-        row: _off(misfit, sheet) for row, misfit in zip(sheet.rows, taped.misfits, strict=True)
-    }  # fmt: skip
+    off = dict(enumerate(taped.misfits))
+    for suspect in taped.suspects[:1]:  # by the rest alone, as the sentence about it has it
+        off[suspect.measure] = sheet.measures[suspect.measure].length - suspect.expected
+    return {sheet.rows[measure]: _off(misfit, sheet) for measure, misfit in off.items()}
 
 
 def suspects(shape: Shape, sheet: Sheet) -> list[int]:
@@ -316,7 +327,11 @@ def tape_picture(shape: Shape, sheet: Sheet) -> DisplayList:
     for row, measure in zip(sheet.rows, sheet.measures, strict=True):
         role = Role.PROBLEM if wrong[:1] == [row] else Role.STITCH if taped is None else Role.MARGIN_EDGE
         if taped is None or measure.pair not in sides or wrong[:1] == [row]:
-            diagonals.append(Line(role, corners[list(measure.pair)]))
+            ends = corners[list(measure.pair)]
+            diagonals.append(Line(role, ends))
+            if role is Role.PROBLEM:
+                x, y = ends.mean(axis=0).tolist()
+                diagonals.append(Symbol(SymbolKind.FILLED_TRIANGLE, role, (x, y)))
     layers.append((LayerName.STITCHABLE, diagonals))
     seam = Line(Role.SEAM if taped is not None else Role.FAINT, outline, closed=True)
     layers.insert(1, (LayerName.SEAM, [seam]))

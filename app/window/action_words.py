@@ -35,6 +35,8 @@ SENTENCES: Final = {
     "close_outline": "Ends the drawing where it began.",
     "next_side": "Chooses a side for the keys: type its length, or move it with the arrows.",
     "curve_side": "Makes the chosen side a curve: type its bow, or use the arrows.",
+    "tape": "Makes a patch of its sides and diagonals, and says which measure is wrong.",
+    "leftover": "Makes patches of the spaces that blocks leave in their frame; equal ones are counted.",
     "cut_hole": "Draws an outline inside the patch that is left free of stitches.",
     "remove_hole": "Takes the hole out of the patch.",
     "rotate_right": "Rotates the patch by a quarter, with its anchors and marks.",

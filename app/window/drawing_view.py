@@ -15,7 +15,7 @@ from app.sketch.palette import Role
 from app.sketch.view import View
 from app.window.look import Look
 
-_BORDER: Final = 36.0
+_BORDER: Final = 40.0
 """px around the drawing, for words beside it."""
 
 

@@ -20,7 +20,7 @@ from app.window.dialogs import Dialogs, Overwrite, Unsaved
 from app.window.locks import Lock, held, plan_lock
 from app.window.recent import recent_plans, remember_plan
 from app.window.session import Session
-from geometry import WedgewrightError
+from geometry import Patch, WedgewrightError
 from geometry.patch import middle_of
 
 if TYPE_CHECKING:
@@ -176,6 +176,22 @@ class Files(QObject):
             except WedgewrightError as error:
                 self._dialogs.tell(str(error))
 
+    def add(self, patches: Sequence[tuple[str, Patch]]) -> list[PlanPatch]:
+        """``patches`` by their names become patches of the plan, as new ones are usually set."""
+        usual = preferences.usual_settings()
+        pieces = [PlanPatch.of(name, patch, [middle_of(patch)], settings=usual) for name, patch in patches]
+        self._session.do(changes.add_patches(self._session.plan, pieces))
+        return pieces
+
+    def outlines(self) -> Imported | None:
+        """What a file holds that is asked for, as it would be imported; None where there is none."""
+        for path in self._dialogs.files_to_import()[:1]:
+            try:
+                return self._outlines(path)
+            except WedgewrightError as error:
+                self._dialogs.tell(str(error))
+        return None
+
     # ------------------------------------------------------------------------------------------------
 
     def _outlines(self, path: Path, unit: str | None = None, size: float | None = None) -> Imported | None:
@@ -235,11 +251,7 @@ class Files(QObject):
             return self._dialogs.working(tr("Reading “{name}”", name=path.name), work)
 
     def _add(self, path: Path, imported: Imported) -> None:
-        usual = preferences.usual_settings()
-        pieces = [
-            PlanPatch.of(name, patch, [middle_of(patch)], settings=usual) for name, patch in imported.patches
-        ]
-        self._session.do(changes.add_patches(self._session.plan, pieces))
+        pieces = self.add(imported.patches)
         told = tr_n(
             "{count} patch from “{name}”", "{count} patches from “{name}”", len(pieces), name=path.name
         )

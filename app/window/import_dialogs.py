@@ -2,20 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from contextlib import suppress
 from typing import Final
 
+import shapely
 from PySide6.QtCore import QSize, Qt
 from PySide6.QtWidgets import (
     QAbstractItemView,
     QButtonGroup,
     QDialog,
-    QDialogButtonBox,
     QHBoxLayout,
     QLabel,
     QListWidget,
     QListWidgetItem,
+    QPushButton,
     QRadioButton,
     QVBoxLayout,
     QWidget,
@@ -35,10 +36,10 @@ from geometry import WedgewrightError
 from geometry.tolerances import MAX_SIZE, SAME_POINT
 from geometry.units import MM_PER_UNIT, LengthStyle, format_length
 
-_SIZE: Final = QSize(960, 600)
-_COLUMN: Final = 340
+_SIZE: Final = QSize(1000, 640)
+_COLUMN: Final = 360
 """px: least width of what is asked, beside the picture."""
-_ROWS: Final = 8
+_ROWS: Final = 6
 """Rows of a list that are seen at once."""
 
 
@@ -64,23 +65,28 @@ class _ImportDialog(QDialog):
         above.setSpacing(24)
         above.addWidget(column)
         above.addWidget(self.picture, 1)
-        self._buttons = QDialogButtonBox(self)
-        self.go = self._buttons.addButton(tr("&Import"), QDialogButtonBox.ButtonRole.AcceptRole)
-        self.go.setToolTip(tr("Makes patches of it."))
-        cancel = self._buttons.addButton(tr("Cancel"), QDialogButtonBox.ButtonRole.RejectRole)
-        cancel.setToolTip(tr("Brings nothing in."))
-        for button in (self.go, cancel):
-            button.setAccessibleName(button.text().replace("&", ""))
-            button.setWhatsThis(button.toolTip())
+        cancel = self._button(tr("Cancel"), tr("Brings nothing in."), self.reject)
+        self.go = self._button(tr("&Import"), tr("Makes patches of it."), self.accept)
         self.go.setDefault(True)
-        self._buttons.accepted.connect(self.accept)
-        self._buttons.rejected.connect(self.reject)
+        below = QHBoxLayout()
+        below.setSpacing(8)
+        below.addStretch(1)
+        below.addWidget(cancel)
+        below.addWidget(self.go)
         layout = QVBoxLayout(self)
         layout.setContentsMargins(24, 24, 24, 16)
         layout.setSpacing(16)
         layout.addLayout(above, 1)
-        layout.addWidget(self._buttons)
+        layout.addLayout(below)
         self.resize(_SIZE)
+
+    def _button(self, words: str, about: str, do: Callable[[], object]) -> QPushButton:
+        button = QPushButton(words, self)
+        button.setToolTip(about)
+        button.setWhatsThis(about)
+        button.setAccessibleName(words.replace("&", ""))
+        button.clicked.connect(lambda: do())
+        return button
 
     def add_list(self, words: str, about: str) -> QListWidget:
         """A list under ``words``."""
@@ -140,8 +146,11 @@ class SizeDialog(_ImportDialog):
         self.length.show_value(0.0, style)
         label = QLabel(tr("is so &long"), self)
         label.setBuddy(self.length)
-        self.rows.addWidget(label)
-        self.rows.addWidget(self.length)
+        self.length.setFixedWidth(240)
+        typed = QHBoxLayout()
+        typed.addWidget(label, 1)
+        typed.addWidget(self.length)
+        self.rows.addLayout(typed)
         self._wrong = QLabel(self)
         self._wrong.setProperty("part", "problem")
         self._wrong.setWordWrap(True)
@@ -160,7 +169,7 @@ class SizeDialog(_ImportDialog):
         self.length.told.connect(self._take)
         self.length.wrong.connect(self._say)
         self.length.textEdited.connect(self._type)
-        self._choices.buttonClicked.connect(self._follow)
+        self._choices.buttonClicked.connect(self._choose)
         self.length.setFocus()
         self._follow()
 
@@ -209,14 +218,19 @@ class SizeDialog(_ImportDialog):
         if self._rough.in_pixels:
             words = {"px": tr("&96 pixels are 1 inch"), "mm": words["mm"]}
         for unit, each in words.items():
-            words_ = each[0].upper() + each[1:]
-            self.units[unit] = self._choice(words_, self._all_of_it(self._times(unit)))
-            self.units[unit].setEnabled(self._longest * self._times(unit) <= MAX_SIZE)
+            times = self._times(unit)
+            choice = each[0].upper() + each[1:]
+            words_ = tr("{choice}: {size}", choice=choice, size=self._size(times))
+            self.units[unit] = self._choice(words_, self._all_of_it(times))
+            self.units[unit].setEnabled(self._longest * times <= MAX_SIZE)
+
+    def _size(self, times: float) -> str:
+        left, top, right, bottom = shapely.total_bounds(self._polygons).tolist()
+        across, down = (format_length(each * times, self._style) for each in (right - left, bottom - top))
+        return tr("{across} × {down}", across=across, down=down)
 
     def _all_of_it(self, times: float) -> str:
-        left, top, right, bottom = outlines_picture(self._polygons).bounds
-        across, down = (LENGTH.words(each * times, self._style) for each in (right - left, bottom - top))
-        return tr("All of it is then {across} × {down}.", across=across, down=down)
+        return tr("All of it is then {size}.", size=self._size(times))
 
     def _type(self) -> None:
         """While it is typed, what comes out follows; what is no length yet is not scolded."""
@@ -224,6 +238,11 @@ class SizeDialog(_ImportDialog):
         self._length = 0.0
         with suppress(WedgewrightError):
             self._length = LENGTH.read(self.length.text(), self._style)
+        self._follow()
+
+    def _choose(self) -> None:
+        if not self.measured.isChecked():
+            self.length.give_up()
         self._follow()
 
     def _take(self, length: float) -> None:

@@ -236,6 +236,7 @@ def style_sheet(palette: Palette, scale: float = 1.0) -> str:
         border: 1px solid {edge}; border-radius: 4px; padding: 2px 8px; min-height: {LEAST_TARGET - 2}px;
     }}
     QToolButton[part="choice"]:focus {{ border: 2px solid {focus}; padding: 1px 7px; }}
+    QLineEdit[part="fixed"] {{ border-color: transparent; background: transparent; padding: 2px 0; }}
     QLineEdit[wrong="true"] {{ border: 2px solid {problem}; padding: 1px 7px; }}
     QListView {{ background: {frame}; border: 1px solid transparent; outline: none; }}
     QListView:focus {{ border: 1px solid {focus}; }}
@@ -263,6 +264,7 @@ def style_sheet(palette: Palette, scale: float = 1.0) -> str:
     QLabel[part="heading"] {{ font-weight: bold; }}
     QLabel[part="title"] {{ font-size: {large}pt; }}
     QLabel[part="problem"] {{ color: {problem}; font-size: {small}pt; }}
+    QLabel[part="wrong"] {{ color: {problem}; }}
     QTabBar {{ background: {frame}; }}
     QTabBar::tab {{
         background: {frame}; color: {quiet}; border: none; border-top: 4px solid {frame};

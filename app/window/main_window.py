@@ -16,8 +16,10 @@ from app.window.look import Look
 
 if TYPE_CHECKING:
     from app.plan.model import Plan
+    from app.sketch.leftover_form import BlocksForm
     from app.sketch.modes.mode import Mode
     from app.sketch.modes.photo import Known, PhotoMode
+    from app.sketch.tape_form import TapeForm
     from app.window.canvas import Canvas
     from app.window.dialogs import Dialogs
     from app.window.keeper import Keeper
@@ -77,6 +79,9 @@ class Bench(Frame):
         self.setDockOptions(QMainWindow.DockOption.AllowNestedDocks)
         self.session = Session(plan, self)
         self._leaves = False
+        self._tape: TapeForm | None = None
+        """The sheet of tape measures, kept while the window is open."""
+        self._blocks: BlocksForm | None = None
         self.dialogs = dialogs or Dialogs(self, look)
         self.files = Files(self.session, self.dialogs, self)
         self.photos = Photos(self.session, self.dialogs, self)
@@ -371,6 +376,8 @@ class Bench(Frame):
         act.previous_patch.triggered.connect(lambda: self._step_patch(-1))
         act.rename.triggered.connect(self._rename)
         act.remove_patch.triggered.connect(self._remove_patch)
+        act.tape.triggered.connect(self._measure_by_tape)
+        act.leftover.triggered.connect(self._find_spaces)
         act.keep_try.triggered.connect(self._keep_try)
         act.compare_tries.triggered.connect(self._compare_tries)
         for action, kind in (
@@ -444,6 +451,33 @@ class Bench(Frame):
             dock.show()
             dock.raise_()
         self.patches.edit_name()
+
+    def _measure_by_tape(self) -> None:
+        from app.sketch.tape_form import TapeForm
+        from app.window.tape_dialog import TapeDialog
+
+        self.canvas.cancel_gesture()
+        dialog = TapeDialog(self._tape or TapeForm(), self.session.style, self._look, self)
+        if dialog.exec() and dialog.patch is not None:
+            self.files.add([(tr("Measured patch"), dialog.patch)])
+        self._tape = dialog.form
+        dialog.deleteLater()
+
+    def _find_spaces(self) -> None:
+        from app.sketch import changes
+        from app.sketch.leftover_form import BlocksForm
+        from app.window import preferences
+        from app.window.leftover_dialog import LeftoverDialog
+
+        self.canvas.cancel_gesture()
+        self._blocks = self._blocks or BlocksForm()
+        dialog = LeftoverDialog(
+            self._blocks, self.session, preferences.usual_settings(), self.files.outlines, self._look, self
+        )
+        if dialog.exec():
+            self.session.do(changes.add_patches(self.session.plan, dialog.patches))
+            self.message.note(dialog.told)
+        dialog.deleteLater()
 
     def _keep_try(self) -> None:
         before = self.session.plan
