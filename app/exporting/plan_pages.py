@@ -9,7 +9,7 @@ from typing import Final
 
 from PySide6.QtGui import QPageLayout, QPainter
 
-from app.exporting.card_page import CardPage, line_height, upright
+from app.exporting.card_page import PAGE_MARGIN, CardPage, line_height, upright
 from app.exporting.sheets import Paper
 from app.exporting.words import short_name
 from app.sketch.card_pictures import plain_picture
@@ -20,15 +20,21 @@ from app.sketch.translate import tr, tr_n
 from app.sketch.wording import verdict
 from geometry.estimate import summed
 from geometry.fit import Fit
+from geometry.types import Point
 from geometry.units import LengthStyle
 
-_COLUMNS, _ROWS = 2, 5
+_LEAST_WIDE: Final = 80.0
+"""mm of a cell."""
 _GUTTER: Final = 6.0
-"""mm between cells."""
+"""mm between columns."""
+_BETWEEN: Final = 3.0
+"""mm between rows."""
 _PICTURE: Final = 0.46
 """Of a cell's width."""
 _TOTALS: Final = 3
 """Figures beside each other."""
+_CELL: Final = 4 * line_height(TextSize.BASE) + 2 * line_height(TextSize.SMALL)
+"""mm: name, verdict in up to two lines, repeats, thread and bobbin below each other."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -44,7 +50,24 @@ class PlanPages:
     @property
     def count(self) -> int:
         """Of sheets."""
-        return math.ceil(len(self.patches) / (_COLUMNS * _ROWS))
+        page = self._page_size()
+        head = line_height(TextSize.LARGE) + line_height(TextSize.BASE)
+        room = page[1] - head - self._totals_height() - 2 * _BETWEEN
+        most = max(math.floor((room + _BETWEEN) / (_CELL + _BETWEEN)), 1)
+        return math.ceil(len(self.patches) / (self._columns * most))
+
+    @property
+    def _columns(self) -> int:
+        return max(math.floor((self._page_size()[0] + _GUTTER) / (_LEAST_WIDE + _GUTTER)), 1)
+
+    @property
+    def _rows(self) -> int:
+        """Of a sheet: no more than make the last one as full as those before, about."""
+        return math.ceil(len(self.patches) / (self.count * self._columns))
+
+    def _page_size(self) -> Point:
+        """mm, within the margins."""
+        return (self.paper.width - 2 * PAGE_MARGIN, self.paper.height - 2 * PAGE_MARGIN)
 
     def page_layout(self, number: int) -> QPageLayout:
         """Of sheet ``number``, from 0."""
@@ -58,19 +81,21 @@ class PlanPages:
         y += page.text(self._subtitle(number), page.left, y, page.right, TextSize.BASE)
         totals = page.bottom - self._totals_height()
         self._totals(page, totals)
-        y += _GUTTER / 2
-        wide = (page.right - page.left - _GUTTER * (_COLUMNS - 1)) / _COLUMNS
-        high = (totals - _GUTTER / 2 - y - _GUTTER * (_ROWS - 1)) / _ROWS
-        each = _COLUMNS * _ROWS
+        y += _BETWEEN
+        columns, rows = self._columns, self._rows
+        wide = (page.right - page.left - _GUTTER * (columns - 1)) / columns
+        high = (totals - _BETWEEN - y - _BETWEEN * (rows - 1)) / rows
+        high = min(high, max(wide * _PICTURE, _CELL))  # few patches have no towers for pictures
+        each = columns * rows
         for place, (name, fit, repeats) in enumerate(self.patches[number * each : (number + 1) * each]):
-            row, column = divmod(place, _COLUMNS)
+            row, column = divmod(place, columns)
             self._cell(
                 page,
                 name,
                 fit,
                 repeats,
                 page.left + column * (wide + _GUTTER),
-                y + row * (high + _GUTTER),
+                y + row * (high + _BETWEEN),
                 wide,
                 high,
             )
@@ -94,14 +119,16 @@ class PlanPages:
         left, right = x + picture + 2, x + wide
         y += page.text(short_name(name), left, y, right, TextSize.BASE, bold=True)
         y += page.wrapped(verdict(fit), left, y, right, TextSize.SMALL)
-        y += page.text(repeats_words(repeats), left, y, right, TextSize.BASE) + 1
+        every = fit.totals.times(repeats)
+        if fit.totals.stitches:
+            minutes = tr("{count} min", count=minutes_words(every.minutes))
+            page.text(minutes, left, y, right, TextSize.BASE, at_right=True)
+        y += page.text(repeats_words(repeats), left, y, right, TextSize.BASE)
         if not fit.totals.stitches:
             return
-        every = fit.totals.times(repeats)
         for what, value in (
             (tr("thread"), THREAD.words(every.top_thread, self.style)),
             (tr("bobbin"), THREAD.words(every.bobbin_thread, self.style)),
-            (tr("min"), minutes_words(every.minutes)),
         ):
             page.text(what, left, y, right, TextSize.SMALL)
             y += page.text(value, left, y, right, TextSize.BASE, at_right=True)

@@ -207,13 +207,25 @@ def test_a_cards_words() -> None:
 def test_many_patches_go_over_as_many_pages_as_needed() -> None:
     many = [CardPatch(f"Patch {n}", SMALL) for n in range(23)]
     job = CardJob.of(many, CardKind.PLAN, "letter", title="Many")
-    assert job.count == 3
+    assert job.count == 2
     document = pypdfium2.PdfDocument(as_pdf(job, job.title))
     texts = [page.get_textpage().get_text_bounded() for page in document]
     document.close()
     for n in range(23):
         assert sum(bool(re.search(rf"\bPatch {n}\b", text)) for text in texts) == 1
-    assert "page 3 of 3" in texts[2]
+    assert "page 2 of 2" in texts[1]
+
+
+@pytest.mark.parametrize(
+    ("paper", "patches", "on_each"),
+    [("letter", 12, [12]), ("a4", 12, [12]), ("letter", 14, [8, 6]), ("a4", 1, [1]), ("a3", 27, [27])],
+)
+def test_a_plan_sheet_is_well_filled(paper: str, patches: int, on_each: list[int]) -> None:
+    job = CardJob.of([CardPatch(f"Patch {n}", SMALL) for n in range(patches)], CardKind.PLAN, paper)
+    document = pypdfium2.PdfDocument(as_pdf(job, ""))
+    texts = [page.get_textpage().get_text_bounded() for page in document]
+    document.close()
+    assert [len(re.findall(r"\bPatch \d+\b", text)) for text in texts] == on_each
 
 
 @pytest.mark.parametrize("kind", KINDS)
