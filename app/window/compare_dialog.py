@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Final
 
-from PySide6.QtCore import QSize, Qt, Signal
+from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QFont, QPainter, QPaintEvent
 from PySide6.QtWidgets import (
     QDialog,
@@ -30,10 +30,15 @@ from app.window.look import Look
 from geometry import Fit
 from geometry.units import LengthStyle
 
-_PICTURE: Final = QSize(260, 260)
-_WIDEST: Final = 1160
+_PICTURES: Final = (168, 260)
+"""px, the least and the greatest width of a picture."""
+_WITH_WORDS: Final = 220
+"""px: in a smaller picture numbers of wedges and words of findings would hide it; signs say enough."""
+_WIDEST: Final = 1216
 """px: more tries than that holds are scrolled to."""
-_SHOW: Final = Show(marks=False, mark_names=False)
+_BETWEEN: Final = 24
+_AROUND: Final = 64
+"""px beside the columns, for margins and a scroll bar."""
 
 
 class CompareDialog(QDialog):
@@ -56,23 +61,30 @@ class CompareDialog(QDialog):
         self.setWindowTitle(tr("Compare tries"))
         inside = QWidget(self)
         grid = QGridLayout(inside)
-        grid.setHorizontalSpacing(24)
+        grid.setHorizontalSpacing(_BETWEEN)
         grid.setVerticalSpacing(4)
         self.buttons: list[QPushButton] = []
         bold = QFont(self.font())
         bold.setBold(True)
         figures = [try_figures(fit, style) for _, fit in shown]
+        metrics = self.fontMetrics()
+        room = _WIDEST - _AROUND - max(metrics.horizontalAdvance(what) for what, _ in figures[0])
+        side = min(max(room // len(shown) - _BETWEEN, _PICTURES[0]), _PICTURES[1])
         for row, (what, _) in enumerate(figures[0], start=3):
             grid.addWidget(QLabel(what, inside), row, 0)
         for column, ((name, fit), values) in enumerate(zip(shown, figures, strict=True), start=1):
             title = QLabel(name, inside)
             title.setFont(bold)
             title.setTextFormat(Qt.TextFormat.PlainText)
+            title.setWordWrap(True)
             grid.addWidget(title, 0, column)
-            picture = _Picture(fit, style, look, inside)
+            picture = _Picture(fit, style, look, side, inside)
             picture.setAccessibleName(tr("{name}: {verdict}", name=name, verdict=verdict(fit)))
             grid.addWidget(picture, 1, column)
-            grid.addWidget(QLabel(verdict(fit), inside), 2, column)
+            sentence = QLabel(verdict(fit), inside)
+            sentence.setWordWrap(True)
+            sentence.setAlignment(Qt.AlignmentFlag.AlignTop)
+            grid.addWidget(sentence, 2, column)
             for row, (what, value) in enumerate(values, start=3):
                 said = QLabel(value, inside)
                 said.setAccessibleName(tr("{name}, {what}: {value}", name=name, what=what, value=value))
@@ -103,7 +115,7 @@ class CompareDialog(QDialog):
         layout.addWidget(area, 1)
         layout.addWidget(closing)
         needed = inside.sizeHint()
-        self.resize(min(needed.width() + 64, _WIDEST), needed.height() + 96)
+        self.resize(min(needed.width() + _AROUND, _WIDEST), needed.height() + 96)
 
     def _want(self, number: int) -> None:
         self.wanted.emit(number)
@@ -113,11 +125,13 @@ class CompareDialog(QDialog):
 class _Picture(QWidget):
     """One fit, with its findings, in the look of the canvas."""
 
-    def __init__(self, fit: Fit, style: LengthStyle, look: Look, parent: QWidget) -> None:
+    def __init__(self, fit: Fit, style: LengthStyle, look: Look, side: int, parent: QWidget) -> None:
         super().__init__(parent)
-        self._drawing = build(fit, style=style, show=_SHOW)
+        roomy = side >= _WITH_WORDS
+        show = Show(marks=False, mark_names=False, numbers=roomy, words=None if roomy else 0)
+        self._drawing = build(fit, style=style, show=show)
         self._look = look
-        self.setFixedSize(_PICTURE)
+        self.setFixedSize(side, side)
 
     def paintEvent(self, event: QPaintEvent) -> None:
         view = View(float(self.width()), float(self.height())).fitted(self._drawing.bounds, 12)

@@ -46,6 +46,8 @@ _ORDER: Final = list(Level)
 _SIDE: Final = 40
 """px left of the words, for the sign of the level."""
 _RIGHT: Final = 12
+_OLD_SIGN: Final = 0.4
+"""How much is seen of the sign of a finding that may be true no more."""
 
 
 class FindingsPanel(QWidget):
@@ -65,7 +67,9 @@ class FindingsPanel(QWidget):
         self.list.setAccessibleName(tr("Findings"))
         self.list.setWhatsThis(tr("A click, or Enter, shows the place of a finding on the canvas."))
         self.list.setModel(self.model)
-        self.list.setItemDelegate(_Delegate(self.model, look, self.list))
+        self._is_old = False
+        self._delegate = _Delegate(self.model, look, self.list)
+        self.list.setItemDelegate(self._delegate)
         self.list.setVerticalScrollMode(QAbstractItemView.ScrollMode.ScrollPerPixel)
         self.list.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.empty = QLabel(tr("Nothing to mend: every wedge can be stitched and seen."), self)
@@ -106,6 +110,7 @@ class FindingsPanel(QWidget):
 
     def refresh(self) -> None:
         """Show the findings of the fit that is shown."""
+        self._age(old=False)
         self.model.sync()
         some = self.model.rowCount() > 0
         self.list.setVisible(some)
@@ -115,11 +120,20 @@ class FindingsPanel(QWidget):
     def _fit_changed(self) -> None:
         # While the hand moves the canvas tells; a list that is rebuilt at every move only flickers.
         if self._session.in_gesture:
-            self.empty.hide()  # it may be true no more
-            self._leave_off()
+            if not self._is_old:
+                self.empty.hide()  # it may be true no more
+                self._leave_off()
+                self._age(old=True)
+                self._say(tr("The list follows when the hand rests."))
             self._rest.stir()
         else:
             self.refresh()
+
+    def _age(self, *, old: bool) -> None:
+        """Grey what was found before the hand moved, or not."""
+        if old is not self._is_old:
+            self._is_old = self._delegate.is_old = old
+            self.list.viewport().update()
 
     def _show(self, index: QModelIndex) -> None:
         finding = self.model.finding(index.row())
@@ -260,6 +274,8 @@ class _Delegate(QStyledItemDelegate):
         self._model = model
         self._look = look
         self._view = view
+        self.is_old = False
+        """Whether what it paints is true no more."""
 
     def sizeHint(self, option: QStyleOptionViewItem, index: _Index) -> QSize:
         width = self._view.viewport().width()
@@ -287,16 +303,18 @@ class _Delegate(QStyledItemDelegate):
             painter.fillRect(QRectF(box.left(), box.top(), 4, box.height()), QColor(palette[Role.TEXT]))
         line = QFontMetrics(title).height()
         top = box.top() + 8
+        painter.setOpacity(_OLD_SIGN if self.is_old else 1.0)
         paint_level(painter, QRectF(box.left() + 16, top + (line - 15) / 2, 15, 15), finding.level, palette)
+        painter.setOpacity(1.0)
         left = box.left() + _SIDE
         width = box.width() - _SIDE - _RIGHT
         painter.setFont(title)
-        painter.setPen(QColor(palette[LEVEL_ROLES[finding.level]]))
+        painter.setPen(QColor(palette[Role.QUIET if self.is_old else LEVEL_ROLES[finding.level]]))
         heading = _heading(finding)
         used = wrapped_height(heading, title, int(width))
         painter.drawText(QRectF(left, top, width, used), Qt.TextFlag.TextWordWrap, heading)
         painter.setFont(words)
-        painter.setPen(QColor(palette[Role.TEXT]))
+        painter.setPen(QColor(palette[Role.QUIET if self.is_old else Role.TEXT]))
         painter.drawText(
             QRectF(left, top + used + 2, width, box.bottom() - top - used),
             Qt.TextFlag.TextWordWrap,

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QRectF, QSize, Qt
-from PySide6.QtGui import QColor, QPainter, QPaintEvent
+from PySide6.QtCore import QEvent, QRectF, QSize, Qt
+from PySide6.QtGui import QColor, QFontMetricsF, QPainter, QPaintEvent, QResizeEvent
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QSizePolicy, QWidget
 
 from app.sketch.palette import Role
@@ -13,6 +13,7 @@ from app.window.glyphs import paint_level
 from app.window.look import Look
 from app.window.rest import Rest
 from app.window.session import Session
+from app.window.word_list import two_lines
 from geometry.findings import Level
 
 HINTS = {
@@ -78,13 +79,29 @@ class StatusLine(QWidget):
 
 
 class _Hint(QLabel):
-    """Ends in dots where it is too long; the tip has it whole."""
+    """In two lines where one is too short for any mode's hint, so that the canvas keeps its size from mode to
+    mode. A longer sentence ends in dots; the tip has it whole.
+    """
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        self._make_room()
+
+    def changeEvent(self, event: QEvent) -> None:
+        super().changeEvent(event)
+        if event.type() is QEvent.Type.FontChange:
+            self._make_room()
 
     def paintEvent(self, event: QPaintEvent) -> None:
         with QPainter(self) as painter:
-            text = self.fontMetrics().elidedText(self.text(), Qt.TextElideMode.ElideRight, self.width())
+            lines = two_lines(self.text(), QFontMetricsF(self.font()), self.width())
             painter.setPen(self.palette().windowText().color())
-            painter.drawText(self.rect(), Qt.AlignmentFlag.AlignVCenter, text)
+            painter.drawText(self.rect(), Qt.AlignmentFlag.AlignVCenter, "\n".join(lines))
+
+    def _make_room(self) -> None:
+        metrics = self.fontMetrics()
+        longest = max(metrics.horizontalAdvance(tr(hint)) for hint in HINTS.values())
+        self.setMinimumHeight(metrics.height() * (1 if longest <= self.width() else 2))
 
 
 class _Verdict(QWidget):

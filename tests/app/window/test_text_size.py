@@ -22,6 +22,7 @@ from pytestqt.qtbot import QtBot
 from app.sketch.palette import LEAST_POINTS, TEXT_POINTS, Role
 from app.window.look import LEAST_TARGET, Look, TextScale
 from app.window.main_window import Bench
+from app.window.status import HINTS
 from app.window.word_list import two_lines, unbroken
 from tests.app.window.conftest import Hand
 
@@ -210,6 +211,24 @@ def test_the_hint_ends_in_dots_where_it_is_too_long(bench: Bench, look: Look) ->
     ]  # fmt: skip
     assert rows
     assert max(rows) - min(rows) < QFontMetrics(hint.font()).xHeight() * ratio / 2
+
+
+@pytest.mark.parametrize("size", list(TextScale))
+def test_every_hint_is_read_whole_at_1280_by_720(bench: Bench, look: Look, size: TextScale) -> None:
+    """In two lines where one is too short. From mode to mode the canvas keeps its height."""
+    look.choose_text_size(size)
+    QTest.qWait(50)
+    hint = bench.status.hint
+    metrics = QFontMetricsF(hint.font())
+    heights = set()
+    for words in HINTS.values():
+        bench.status.show_tip(words)
+        QApplication.processEvents()
+        heights.add(bench.canvas.height())
+        lines = two_lines(words, metrics, hint.width())
+        assert " ".join(lines).replace("\u00a0", " ") == words
+        assert hint.height() >= len(lines) * metrics.height() - 1
+    assert len(heights) == 1
 
 
 def test_lengths_stay_in_one_line() -> None:

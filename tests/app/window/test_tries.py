@@ -9,15 +9,17 @@ import pypdfium2
 import pytest
 from PySide6.QtCore import Qt, QTimer
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QApplication, QDockWidget, QLabel, QLineEdit, QPushButton
+from PySide6.QtWidgets import QApplication, QDockWidget, QLabel, QLineEdit, QPushButton, QScrollArea, QWidget
 from pytestqt.qtbot import QtBot
 
 from app.sketch.try_words import try_figures
 from app.window.compare_dialog import CompareDialog
+from app.window.look import Look, TextScale
 from app.window.main_window import Bench
 from app.window.print_cards import CardDialog
+from geometry import Settings, fit
 from geometry.units import LengthStyle
-from tests.app.window.conftest import Answers
+from tests.app.window.conftest import Answers, ell
 
 
 @pytest.fixture
@@ -162,6 +164,29 @@ def test_compare_shows_every_try_and_what_is_on_the_canvas(tried: Bench) -> None
     piece = tried.session.piece
     assert piece is not None
     assert piece.anchors == piece.tries[1].anchors
+
+
+@pytest.mark.parametrize("size", list(TextScale))
+def test_four_tries_and_the_canvas_have_room_beside_each_other(
+    qtbot: QtBot, look: Look, size: TextScale
+) -> None:
+    """On a screen of 1280 by 720, whatever the size of the words: nothing is scrolled to or cut short."""
+    look.choose_text_size(size)
+    parent = QWidget()
+    qtbot.addWidget(parent)
+    fits = [fit(ell().patch(), ((40.0 + 6 * number, 40.0),), Settings()) for number in range(5)]
+    tries = [(f"Try {number}", each) for number, each in enumerate(fits[1:], 1)]
+    dialog = CompareDialog(tries, fits[0], LengthStyle.EIGHTHS, look, parent)
+    dialog.show()
+    assert dialog.width() <= 1280
+    assert dialog.height() <= 720
+    (area,) = dialog.findChildren(QScrollArea)
+    assert area.horizontalScrollBar().maximum() == area.verticalScrollBar().maximum() == 0
+    for label in dialog.findChildren(QLabel):
+        assert label.heightForWidth(label.width()) <= label.height(), label.text()
+        if not label.wordWrap():
+            assert label.sizeHint().width() <= label.width(), label.text()
+    assert [button.isVisible() for button in dialog.buttons] == [True] * 4
 
 
 @pytest.mark.parametrize("how", ["click", "space", "access key"])
