@@ -40,8 +40,8 @@ _APPEARANCE_WORDS: Final = {
 
 KNOWN_WORDS: Final = {
     Known.BLOCK: "A &block",
-    Known.LETTER: "A sheet of &Letter paper",
-    Known.A4: "A sheet of &A4 paper",
+    Known.LETTER: "&Letter paper",
+    Known.A4: "A&4 paper",
 }
 """What of known size lies on the cloth in a photo."""
 

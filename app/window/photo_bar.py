@@ -54,15 +54,16 @@ class PhotoBar(QFrame):
         self.known.setProperty("part", "choice")
         self.across = TypedField(LENGTH, self, none=tr("length"))
         self.down = TypedField(LENGTH, self, none=tr("length"))
-        self.place = TypedField(PLACE, self, none=tr("across, down"), nothing=None)
+        self.place = TypedField(PLACE, self, none=tr("6, 4 1/2"), nothing=None)
         self.add = QPushButton(tr("&Add a place"), self)
         self.add.setAccessibleName(tr("Add a place"))
         self.draw = QPushButton(tr("Draw &over it"), self)
         self.draw.setAccessibleName(tr("Draw over the photo"))
         self._place_name = QLabel(self)
-        row = QHBoxLayout()
-        row.setSpacing(8)
-        row.addWidget(self.known)
+        sizes, places = QHBoxLayout(), QHBoxLayout()
+        for row in (sizes, places):
+            row.setSpacing(8)
+        sizes.addWidget(self.known)
         for words, field, name, about in (
             (QLabel(tr("A to &B"), self), self.across, tr("A to B"), tr("How far it is from A to B.")),
             (QLabel(tr("A to &D"), self), self.down, tr("A to D"), tr("How far it is from A to D.")),
@@ -78,10 +79,13 @@ class PhotoBar(QFrame):
             field.setToolTip(about)
             field.setWhatsThis(about)
             field.setFixedWidth(_WIDE if field is not self.place else round(1.5 * _WIDE))
-            row.addSpacing(8)
+            row = places if field is self.place else sizes
+            if row is sizes:
+                row.addSpacing(8)
             row.addWidget(words)
             row.addWidget(field)
-        row.addStretch(1)
+        for row in (sizes, places):
+            row.addStretch(1)
         top = QHBoxLayout()
         top.setSpacing(8)
         top.addWidget(self.hint, 1)
@@ -94,7 +98,8 @@ class PhotoBar(QFrame):
         layout.setContentsMargins(16, 8, 16, 8)
         layout.setSpacing(8)
         layout.addLayout(top)
-        layout.addLayout(row)
+        layout.addLayout(sizes)
+        layout.addLayout(places)
         self.across.told.connect(lambda mm: self._tell_size(0, mm))
         self.down.told.connect(lambda mm: self._tell_size(1, mm))
         self.place.told.connect(self._tell_place)
@@ -121,7 +126,7 @@ class PhotoBar(QFrame):
         self._place_name.setVisible(other)
         self.place.setVisible(other)
         if other and photo is not None and chosen is not None:
-            self._place_name.setText(tr("A to {name}", name=letter(chosen)))
+            self._place_name.setText(tr("A to {name}, across and down", name=letter(chosen)))
             self.place.setAccessibleName(tr("A to {name}, across and down", name=letter(chosen)))
             self.place.show_value(photo.others[chosen - CORNERS].place, style)
         self.add.setEnabled(photo is not None and len(photo.corners) == CORNERS)

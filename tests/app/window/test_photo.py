@@ -14,6 +14,7 @@ from PySide6.QtWidgets import QApplication
 
 from app.plan.photo import Photo
 from app.plan.plan_file import read_plan
+from app.window.look import TextScale
 from app.window.main_window import Bench
 from geometry.rectify import rectify
 from tests.app.window.conftest import CTRL, INCH, LEFT, PLAIN, Answers, Hand
@@ -313,7 +314,7 @@ def test_the_bar_leads(bench: Bench, photo_file: Path) -> None:
 
 
 def test_enter_twice_and_the_whole_photo(bench: Bench, photo_file: Path) -> None:
-    """Enter in a field tells what is typed, and once more goes on; then Ctrl+0 shows the block in the photo."""
+    """Enter in a field tells what is typed, and once more goes on; Ctrl+0 shows the block in the photo."""
     bench.take([photo_file])
     _square_up(bench)
     assert bench.canvas.mode is bench.modes["photo"]
@@ -326,6 +327,24 @@ def test_enter_twice_and_the_whole_photo(bench: Bench, photo_file: Path) -> None
     right, bottom = bench.canvas.view.point_to_screen((12 * INCH, 12 * INCH))
     assert (left + right, top + bottom) == pytest.approx((bench.canvas.width(), bench.canvas.height()))
     assert bottom - top > 0.7 * bench.canvas.height()
+
+
+@pytest.mark.parametrize("size", [TextScale.USUAL, TextScale.LARGER])
+def test_the_bar_takes_no_more_width(bench: Bench, photo_file: Path, size: TextScale) -> None:
+    """The window stays as wide as it was, whatever the bar shows."""
+    bench.actions_.text_sizes[size].trigger()
+    QApplication.processEvents()
+    wide = bench.width()
+    bench.take([photo_file])
+    hand = _square_up(bench)
+    for action in bench.actions_.known_things.values():
+        action.trigger()
+        QApplication.processEvents()
+    bench.actions_.add_place.trigger()
+    hand.show(900, 700)
+    QApplication.processEvents()
+    assert bench.photo_bar.place.isVisible()
+    assert bench.width() == wide
 
 
 def test_shown_hidden_and_taken_out(bench: Bench, photo_file: Path) -> None:
