@@ -29,8 +29,8 @@ from app.window.typed_field import TypedField
 from geometry import WedgewrightError
 from geometry.types import Point
 
-_WIDE = 104
-"""px of a field for one length."""
+_LEAST_WIDE, _MOST_WIDE = 88, 144
+"""px of a field for one length: what there is room for between them."""
 
 
 class PhotoBar(QFrame):
@@ -78,14 +78,15 @@ class PhotoBar(QFrame):
             field.setAccessibleName(name)
             field.setToolTip(about)
             field.setWhatsThis(about)
-            field.setFixedWidth(_WIDE if field is not self.place else round(1.5 * _WIDE))
+            field.setMinimumWidth(_LEAST_WIDE)
+            field.setMaximumWidth(_MOST_WIDE if field is not self.place else 2 * _MOST_WIDE)
             row = places if field is self.place else sizes
             if row is sizes:
                 row.addSpacing(8)
             row.addWidget(words)
-            row.addWidget(field)
+            row.addWidget(field, 1)
         for row in (sizes, places):
-            row.addStretch(1)
+            row.addStretch()
         top = QHBoxLayout()
         top.setSpacing(8)
         top.addWidget(self.hint, 1)

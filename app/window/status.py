@@ -23,7 +23,7 @@ HINTS = {
     "anchor": "Drag the anchor, or use the arrow keys. With Ctrl held nothing catches it.",
     "marks": "Drag a mark. Click the edge to add one; Delete removes it. A number and Enter divides a side.",
     "walk": "Space plays and pauses; arrows step, Page Up and Page Down by wedge. Or drag along the path.",
-    "photo": "Click or drag the corners; Page Up and Page Down choose one, arrows move it. Space pans.",
+    "photo": "Click or drag corners. Page Up and Page Down choose one, arrows move it.",
     "none": "Draw a patch, or drop a file with outlines here.",
 }
 
