@@ -140,7 +140,8 @@ def patch_from_tape(
     straight line, mm; more than 0 is out of the patch. ``inward``: the corners that point into the patch, all
     of them, where the user told; None where not. ``rounding``, mm: how far a measure may be off, both ways. A
     tape that lies on the patch tells more than its length: a triangle of such measures has its corners in the
-    outline's order; so of two shapes with the same measures, the one with more of these is taken first.
+    outline's order; so of two shapes with the same measures, the one with more of these is taken first, and
+    of those the one with fewer corners that point inward.
 
     Raises ``TapeError`` for measures that no shape has, ``TooFewError`` where they do not settle it.
     """
@@ -305,12 +306,22 @@ def _shapes(
     """The likeliest first, no two the same; one at least."""
     found = list(_balanced_ways(count, measures, pairs, inward, rounding))
     bound = rounding * math.sqrt(len(measures))
-    found.sort(key=lambda each: (max(each.left / bound, 1.0), not each.simple, each.odd, each.left))
+    found.sort(
+        key=lambda each: (
+            max(each.left / bound, 1.0), not each.simple, each.odd, _inward(each.corners), each.left
+        )
+    )  # fmt: skip
     kept: list[_Shape] = []
     for each in found:
         if all(_apart(each.corners, other.corners) > _SAME_SHAPE * rounding for other in kept):
             kept.append(each)
     return kept
+
+
+def _inward(corners: Points) -> int:
+    """How many corners point into the patch: of shapes that are alike in all else, most have fewer."""
+    before, after = corners - np.roll(corners, 1, axis=0), np.roll(corners, -1, axis=0) - corners
+    return int((before[:, 0] * after[:, 1] - before[:, 1] * after[:, 0] < 0).sum())
 
 
 def _balanced_ways(

@@ -7,6 +7,7 @@ import re
 from pathlib import Path
 from typing import Any, NamedTuple
 
+import shapely
 from rich.box import SIMPLE_HEAD
 from rich.console import Console
 from rich.table import Table
@@ -17,15 +18,14 @@ from app.cli.table import printable, printed
 from app.cli.tasks import PLAN_ENDING, Task, asked_for, placed
 from app.plan.model import Plan, PlanPatch
 from app.plan.plan_file import write_plan
+from app.sketch.leftover_form import MAX_BLOCKS, Rows, placed_rows, read_turns
 from app.sketch.leftover_patches import leftover_notes, leftover_patches
 from app.sketch.translate import tr
-from geometry.leftover import LeftoverError, Leftovers, leftover, rows_of_blocks
+from geometry.leftover import LeftoverError, Leftovers, leftover
 from geometry.types import Point
 from geometry.units import LengthStyle, Unit, format_length, parse_length, parse_point
 
 VERSION = 1
-MAX_BLOCKS = 10_000
-"""More than any quilt top has."""
 _DECIMALS = 6
 
 
@@ -131,19 +131,18 @@ def _grid(call: Call, tasks: list[Task]) -> tuple[Polygon, list[Polygon]]:
     rows, columns = _whole("--rows", call.rows), _whole("--columns", call.columns)
     if rows * columns * len(tasks) > MAX_BLOCKS:
         raise LeftoverError(f"more than {MAX_BLOCKS} blocks", do="give fewer rows and columns")
-    import shapely
-
     block = shapely.union_all([task.patch.polygon for task in tasks])
     left, top, right, bottom = block.bounds
     step = _size("--step", call.step, unit) if call.step else (right - left, bottom - top)
-    turns = _turns(call.turns)
+    with placed("--turns"):
+        turns = read_turns(call.turns or "")
     if call.frame is not None:
         width, height = _size("--frame", call.frame, unit)
     else:
         width, height = columns * step[0], rows * step[1]
-    first = ((width - (columns - 1) * step[0]) / 2, (height - (rows - 1) * step[1]) / 2)
-    placed_blocks = rows_of_blocks(block, rows, columns, step, first=first, turns=turns)
-    return box(0, 0, width, height), list(placed_blocks)
+    return box(0, 0, width, height), list(
+        placed_rows(block, Rows(rows, columns, step, (width, height), turns))
+    )
 
 
 def _whole(option: str, text: str | None) -> int:
@@ -162,24 +161,6 @@ def _size(option: str, text: str, unit: Unit | None) -> Point:
         own = re.search(r"[a-z\"]+\.?$", height.strip().lower())
         width = match["x"] if not own or re.search(r"[a-z\"]", match["x"]) else f"{match['x']} {own[0]}"
         return (parse_length(width, unit), parse_length(height, unit))
-
-
-def _turns(text: str | None) -> list[list[float]]:
-    """``0 90, 180 270``: degrees, row after row."""
-    if text is None:
-        return [[0.0]]
-    rows = []
-    for row in text.split(","):
-        try:
-            rows.append([math.radians(float(word)) for word in row.split()])
-        except ValueError:
-            rows = []
-            break
-    if not rows or not all(rows) or not all(math.isfinite(turn) for row in rows for turn in row):
-        raise CallError(
-            f"--turns: “{text}” is no list of turns; write degrees, rows parted by commas: 0 90, 180 270"
-        )
-    return rows
 
 
 def _rounded(value: float) -> float:
