@@ -579,7 +579,9 @@ class Canvas(QWidget):
 
     def _name(self) -> None:
         piece, fit = self._session.piece, self._session.fit
-        if piece is None or fit is None:
+        if self._extent is not None:
+            self.setAccessibleName(tr("Canvas: the photo"))
+        elif piece is None or fit is None:
             self.setAccessibleName(tr("Canvas, without a patch"))
         elif self._quilted:
             words = shows_words(QuiltedLook.of(piece))
@@ -594,6 +596,7 @@ class Canvas(QWidget):
         before, self._extent = self._extent, self._mode.extent
         if self._extent == before:
             return
+        self._name()
         if before is None:
             self._cloth_view = self._view
         if self._extent is not None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import threading
+from collections.abc import Callable
 from importlib.util import find_spec
 from typing import Final
 
@@ -26,18 +27,24 @@ _LOOK_S: Final = 0.02
 def for_plan(data: bytes, parent: QWidget) -> bytes | None:
     """The JPEG of the photo ``data`` for a plan. None where the user stopped it, over ``parent``.
 
-    It is worked out in a thread, as it may take some seconds. Raises ``PhotoError``; a photo of too many
-    pixels is refused before it is decoded.
+    Raises ``PhotoError``; a photo of too many pixels is refused before it is decoded.
     """
-    from app.window.print_work import with_progress
-
     header = checked_header(data)
     if header.kind is PhotoKind.HEIC and find_spec("pi_heif") is None:
         raise PhotoError(
             tr("HEIC photos need a part that is not installed"),
             do=tr("install it with: pip install 'wedgewright[heic]', or save the photo as a JPEG"),
         )
-    job = _Job(data, header)
+    return beside(lambda: as_jpeg(decoded(data, header)), parent)
+
+
+def beside(make: Callable[[], bytes], parent: QWidget) -> bytes | None:
+    """What ``make`` makes in a thread, as it may take some seconds. None where the user stopped it, over
+    ``parent``. What it raises is raised here.
+    """
+    from app.window.print_work import with_progress
+
+    job = _Job(make)
     job.start()
 
     def wait(progress: Progress) -> None:
@@ -84,15 +91,15 @@ def decoded(data: bytes, header: PhotoHeader) -> QImage:
 class _Job(threading.Thread):
     """Works on one photo; nobody waits for it where it is not wanted any more."""
 
-    def __init__(self, data: bytes, header: PhotoHeader) -> None:
+    def __init__(self, make: Callable[[], bytes]) -> None:
         super().__init__(name="photo", daemon=True)
-        self._data, self._header = data, header
+        self._make = make
         self._made: bytes | Exception = b""
 
     def run(self) -> None:
         """Make it, or know why not."""
         try:
-            self._made = as_jpeg(decoded(self._data, self._header))
+            self._made = self._make()
         except Exception as error:
             self._made = error
 

@@ -55,9 +55,9 @@ class Photos(QObject):
         if photos:
             self.take(photos)
         elif isinstance(image, QImage) and not image.isNull():
-            from app.window.photo_decoding import as_jpeg
+            from app.window.photo_decoding import as_jpeg, beside
 
-            self._lay(lambda: as_jpeg(image))
+            self._lay(lambda: beside(lambda: as_jpeg(image), self._window))
         else:
             self._dialogs.tell(tr("There is no picture on the clipboard: copy one first"))
 

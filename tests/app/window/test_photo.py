@@ -186,6 +186,7 @@ def test_the_view_of_the_cloth_comes_back(bench: Bench, photo_file: Path) -> Non
     before = bench.canvas.view
     bench.take([photo_file])
     assert bench.canvas.view != before
+    assert bench.canvas.accessibleName() == "Canvas: the photo"
     left, top = bench.canvas.view.point_to_screen((0, 0))
     right, bottom = bench.canvas.view.point_to_screen((2000, 1500))
     assert 0 < left < right < bench.canvas.width()
@@ -193,6 +194,7 @@ def test_the_view_of_the_cloth_comes_back(bench: Bench, photo_file: Path) -> Non
     PhotoHand(bench).key(Qt.Key.Key_Escape)
     assert bench.canvas.mode is bench.modes["anchor"]
     assert (bench.canvas.view.scale, bench.canvas.view.centre) == (before.scale, before.centre)
+    assert bench.canvas.accessibleName().startswith("Canvas: Block")
 
 
 def test_saved_and_opened_again(bench: Bench, photo_file: Path, answers: Answers, tmp_path: Path) -> None:
@@ -215,12 +217,13 @@ def test_by_the_menu(bench: Bench, photo_file: Path, answers: Answers) -> None:
 
 
 def test_dropped_and_pasted(bench: Bench, photo_file: Path, tmp_path: Path) -> None:
+    small = QImage.fromData(small_jpeg(800, 600))
     for kind in ("dropped file", "pasted file", "pasted picture", "dropped picture"):
         held = QMimeData()
         if "file" in kind:
             held.setUrls([QUrl.fromLocalFile(str(photo_file))])
         else:
-            held.setImageData(quilt_photo().scaled(800, 600))
+            held.setImageData(small)
         if "pasted" in kind:
             QGuiApplication.clipboard().setMimeData(held)
             bench.actions_.paste.trigger()
