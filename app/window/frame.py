@@ -68,10 +68,16 @@ class Frame(QMainWindow):
         rectangles = [self.rect(), *gaps]
         stored.setValue(_GAPS, " ".join(",".join(map(str, each.getRect())) for each in rectangles))
 
-    def _restore_panels(self) -> bool:
-        """Whether it is known how they were left."""
+    def _restore_panels(self) -> frozenset[str]:
+        """The names of the panels of which it is known how they were left: none at the first start, and not
+        those that the version which left them did not have.
+        """
         state = QSettings().value(_STATE)
-        return isinstance(state, QByteArray) and self.restoreState(state)
+        if not (isinstance(state, QByteArray) and self.restoreState(state)):
+            return frozenset()
+        names = [panel.objectName() for panel in self.findChildren(QDockWidget)]
+        # Qt tells nobody which they are; it writes each name as QDataStream does, in UTF-16, high byte first.
+        return frozenset(name for name in names if state.contains(name.encode("utf-16-be")))
 
     def _between_panels(self) -> QRegion:
         """What no panel covers, from the toolbar down to the line above the status line, and that line."""

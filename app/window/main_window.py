@@ -135,13 +135,20 @@ class Bench(Frame):
             self.menuBar(), self.statusBar(), self.toolbar, middle, patches, findings, settings, tries,
         ):  # fmt: skip
             place.show()
-        # Not both: of tabs that are made anew, Qt leaves the old ones in sight.
-        if not self._restore_panels():
-            self.tabifyDockWidget(patches, tries)
-            self.tabifyDockWidget(tries, suggested)
+        known = self._restore_panels()
+        # Only the new ones: of tabs that are made anew, Qt leaves the old ones in sight.
+        new = [dock for dock in (tries, suggested) if dock.objectName() not in known]
+        for dock in new:
+            if not patches.isFloating():
+                self.tabifyDockWidget(
+                    tries if dock is suggested and not tries.isFloating() else patches, dock
+                )
+                patches.raise_()
+        if suggested in new:
             suggested.hide()
-            patches.raise_()
+        if not known >= {"patches", "settings"}:
             self.resizeDocks([patches, settings], [296, 296], Qt.Orientation.Horizontal)
+        if not known >= {"patches", "findings"}:
             self.resizeDocks([patches, findings], [400, 190], Qt.Orientation.Vertical)
         self._connect()
         self._connect_actions()

@@ -8,10 +8,12 @@ Fingers: test_touch. Everywhere: here, test_canvas, test_bench.
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
+from typing import Any
 
 import pytest
 import shiboken6
-from PySide6.QtCore import QMimeData, QPoint, QPointF, Qt, QUrl
+from PySide6.QtCore import QMimeData, QPoint, QPointF, QSettings, Qt, QUrl
 from PySide6.QtGui import (
     QColor,
     QDragEnterEvent,
@@ -23,7 +25,8 @@ from PySide6.QtGui import (
     QWheelEvent,
 )
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QAbstractButton, QApplication, QDockWidget
+from PySide6.QtWidgets import QAbstractButton, QApplication, QDockWidget, QTabBar
+from pytestqt.qtbot import QtBot
 
 from app.plan.model import Plan
 from app.sketch.changes import move_anchor, set_repeats
@@ -324,6 +327,53 @@ def test_every_panel_hides_floats_and_comes_back_as_it_was_left(bench: Bench, lo
     third.close()
     shiboken6.delete(third)
     bench.show()
+
+
+@pytest.mark.parametrize("missing", ["tries suggestions", "suggestions", "findings", "settings"])
+def test_panels_that_an_older_version_did_not_have_lie_where_they_do_at_the_first_start(
+    look: Look, qtbot: QtBot, missing: str
+) -> None:
+    class Older(Bench):
+        """Leaves its window as a version without those panels did."""
+
+    def without(method: str) -> Callable[..., None]:
+        def does(bench: Older, *given: Any) -> None:
+            flat = [*(given[0] if isinstance(given[0], list) else ()), *given]
+            names = [each.objectName() for each in flat if isinstance(each, QDockWidget)]
+            if not any(name in missing for name in names):
+                getattr(Bench, method)(bench, *given)
+
+        return does
+
+    for method in ("addDockWidget", "tabifyDockWidget", "resizeDocks"):
+        setattr(Older, method, without(method))
+
+    def panels(kind: type[Bench]) -> dict[str, tuple[object, ...]]:
+        bench = kind(look, Plan(patches=(block(),)))
+        qtbot.addWidget(bench)
+        bench.resize(1280, 720)
+        bench.show()
+        QTest.qWait(50)
+        bars = [bar for bar in bench.findChildren(QTabBar) if bar.count() and bar.isVisible()]
+        tabs = [[bar.tabText(number) for number in range(bar.count())] for bar in bars]
+        docks = bench.findChildren(QDockWidget)
+        found: dict[str, tuple[object, ...]] = {
+            dock.objectName(): (
+                dock.isHidden(),
+                sorted(other.objectName() for other in bench.tabifiedDockWidgets(dock)),
+                dock.visibleRegion().boundingRect().size().toTuple(),
+                tabs,
+            )
+            for dock in docks
+        }
+        bench.close()
+        return found
+
+    usual = panels(Bench)
+    assert not usual["tries"][0]
+    QSettings().clear()
+    panels(Older)
+    assert panels(Bench) == usual
 
 
 def test_a_patch_is_a_small_true_picture_with_verdict_and_repeats(bench: Bench, look: Look) -> None:
