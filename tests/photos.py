@@ -36,8 +36,8 @@ def seen_at(x: float, y: float) -> tuple[float, float]:
     return (float(u / w), float(v / w))
 
 
-def quilt_photo() -> QImage:
-    """The block with its kite, in perspective, with the noise of a phone at dusk."""
+def quilt_photo(*, noise: float = 9.0) -> QImage:
+    """The block with its kite, in perspective; ``noise`` as of a phone at dusk."""
     image = QImage(WIDTH, HEIGHT, QImage.Format.Format_RGB32)
     image.fill(QColor("#8A7F70"))
     with QPainter(image) as painter:
@@ -47,8 +47,10 @@ def quilt_photo() -> QImage:
         for colour, corners in (("#E9DFC8", ((0, 0), (12, 0), (12, 12), (0, 12))), ("#31556E", KITE)):
             painter.setBrush(QColor(colour))
             painter.drawPolygon(QPolygonF([QPointF(x * INCH, y * INCH) for x, y in corners]))
+    if not noise:
+        return image
     pixels = np.frombuffer(image.constBits(), np.uint8).reshape(HEIGHT, WIDTH, 4).astype(np.int16)
-    pixels += np.random.default_rng(6).normal(0, 9, pixels.shape).astype(np.int16)
+    pixels += np.random.default_rng(6).normal(0, noise, pixels.shape).astype(np.int16)
     noisy = np.clip(pixels, 0, 255).astype(np.uint8).tobytes()
     return QImage(noisy, WIDTH, HEIGHT, 4 * WIDTH, QImage.Format.Format_RGB32).copy()
 
