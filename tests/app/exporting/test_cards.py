@@ -65,8 +65,15 @@ def letters(text: str) -> str:
     return "".join(sorted("".join(unicodedata.normalize("NFKC", text).split())))
 
 
-@pytest.mark.parametrize("paper", ["letter", "a4"])
-@pytest.mark.parametrize("kind", KINDS)
+@pytest.mark.parametrize(
+    ("kind", "paper"),
+    [
+        # Each kind on one paper, and by -m long on both.
+        pytest.param(kind, paper, marks=[] if number % 2 == at else [pytest.mark.long])
+        for number, kind in enumerate(KINDS)
+        for at, paper in enumerate(["letter", "a4"])
+    ],
+)
 def test_every_page_is_whole_and_legible_to_two_readers(kind: CardKind, paper: str) -> None:
     data = pdf_of(kind, paper)
     other = pypdfium2.PdfDocument(data)

@@ -162,11 +162,11 @@ PAPERS = {LengthStyle.EIGHTHS: "letter", LengthStyle.MM: "letter"}
 
 @pytest.mark.parametrize("style", STYLES)
 def test_laid_out_with_a_tape_every_mark_is_where_it_belongs(style: LengthStyle) -> None:
-    """Each case in one style; all in all: the next test."""
-    turn = STYLES.index(style)
-    chosen = {name: made for at, (name, made) in enumerate(cases().items()) if made.fans and at % 4 == turn}
+    """Every other case in one style; all in all: the next test."""
+    turn = 2 * STYLES.index(style)
+    chosen = {name: made for at, (name, made) in enumerate(cases().items()) if made.fans and at % 8 == turn}
     read = cards(chosen, style, PAPERS.get(style, "a4"))
-    assert sum(check(name, made, read[name], style) for name, made in chosen.items()) > 70
+    assert sum(check(name, made, read[name], style) for name, made in chosen.items()) > 30
 
 
 @pytest.mark.long

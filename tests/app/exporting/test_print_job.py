@@ -115,8 +115,17 @@ CASES = [
 ]
 
 
-@pytest.mark.parametrize("reader", READERS)
-@pytest.mark.parametrize(("name", "options"), CASES, ids=range(len(CASES)))
+@pytest.mark.parametrize(
+    ("name", "options", "reader"),
+    [
+        # Each case by one reader, and by -m long by both.
+        pytest.param(
+            *case, reader, marks=[] if number % 2 == at else [pytest.mark.long], id=f"{number}-{reader}"
+        )
+        for number, case in enumerate(CASES)
+        for at, reader in enumerate(READERS)
+    ],
+)
 def test_the_sheets_put_together_by_their_marks_are_the_template(
     name: str, options: TemplateOptions, reader: str
 ) -> None:

@@ -26,8 +26,15 @@ def tries(count: int) -> list[tuple[str, Fit]]:
     ]
 
 
-@pytest.mark.parametrize("paper", ["letter", "a4"])
-@pytest.mark.parametrize("count", [1, 2, 4, 5, 9, 12])
+@pytest.mark.parametrize(
+    ("count", "paper"),
+    [
+        # Each count on one paper, and by -m long on both.
+        pytest.param(count, paper, marks=[] if number % 2 == at else [pytest.mark.long])
+        for number, count in enumerate([1, 2, 4, 5, 9, 12])
+        for at, paper in enumerate(["letter", "a4"])
+    ],
+)
 def test_one_sheet_holds_every_try_with_its_figures(count: int, paper: str) -> None:
     given = tries(count)
     with pdfplumber.open(io.BytesIO(try_sheet_pdf("Pond corner", given, PAPERS[paper]))) as pdf:
