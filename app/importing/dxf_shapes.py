@@ -121,7 +121,7 @@ class Found:
         More where it is too large for a patch, whose corners would be beyond number. Raises ``ValueError``
         where it lies so far off that this is finer than its numbers are, or these are none.
         """
-        corners = self._near(_flat(points))
+        corners = self._near(np.array([tuple(point) for point in points], dtype=np.float64))
         reach = float(radius) + (float(np.ptp(corners, axis=0).max()) if len(corners) else 0.0)
         if not reach * self.scale < FAR:  # NaN too
             raise ValueError("too large")
@@ -242,7 +242,7 @@ class Found:
 
 
 def _length(vector: Any) -> float:
-    return math.hypot(vector[0], vector[1])
+    return math.hypot(*vector)
 
 
 def _flat(points: Iterable[Any]) -> Points:

@@ -34,9 +34,7 @@ def main() -> int:
         f"asked before a save: {tally.asked}"
     )
     oldest = max(tally.losses, default=0.0)
-    print(
-        f"oldest change lost: {oldest:.2f} s before the kill; more than {WITHIN:g} s: {len(late)} of the kills"
-    )
+    print(f"oldest change lost: {oldest:.2f} s before its kill; over {WITHIN:g} s: {len(late)} kills")
     print(f"{len(tally.broken)} broken")
     print("".join(f"    {line}\n" for line in tally.broken[:40]), end="")
     return 1 if tally.broken or late else 0

@@ -12,7 +12,6 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import NamedTuple
 
-from app.exporting.template import write_template  # noqa: F401 - loaded before anything is forked
 from app.plan.atomic import TEMP_PREFIX, previous_path
 from app.plan.plan_file import read_plan
 from app.plan.recovery import left_behind, read_left

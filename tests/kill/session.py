@@ -9,6 +9,7 @@ from __future__ import annotations
 import os
 import random
 import time
+from importlib import import_module
 from pathlib import Path
 from typing import Any
 
@@ -20,13 +21,17 @@ LONGEST = 4.0
 
 def load() -> None:
     """Everything that a session loads, and nothing that a forked process could not go on with."""
-    import app.exporting.template
-    import app.plan.recovery
-    import app.window.dialogs
-    import app.window.files
-    import app.window.keeper
-    import app.window.main_window
-    import tests.app.window.conftest  # noqa: F401
+
+    for name in (
+        "app.exporting.template",
+        "app.plan.recovery",
+        "app.window.dialogs",
+        "app.window.files",
+        "app.window.keeper",
+        "app.window.main_window",
+        "tests.app.window.conftest",
+    ):
+        import_module(name)
 
 
 def run(folder: Path, journal: int, seed: int) -> None:
@@ -66,6 +71,7 @@ def run(folder: Path, journal: int, seed: int) -> None:
     if bench.files.read_only or answers.told:
         tell(f"trouble:{bench.files.read_only}{answers.told}".replace(" ", "_").replace("\n", "_"))
     chance = random.Random(seed)
+    saves = chance.random() < 0.5  # in the others there is nothing but the copies
     tell("ready", number_of(bench.session.plan))
     end = time.monotonic() + LONGEST
 
@@ -74,7 +80,7 @@ def run(folder: Path, journal: int, seed: int) -> None:
         bench.session.do(changes.set_title(bench.session.plan, f"{number}"))
         tell("change", number)
         draw = chance.random()
-        if draw < 0.12:
+        if saves and draw < 0.12:
             tell("save", number)
             done = bench.files.save()
             tell("saved" if done else f"trouble:not_saved,{answers.told[-1:]}".replace(" ", "_"), number)
