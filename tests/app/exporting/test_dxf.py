@@ -64,19 +64,14 @@ USUAL = {"plan: Moon", "plan: Lily ground", "plan: Pond"}
 """Of the plan's: curves, a hole, and both; the others by -m long."""
 
 
-def asked() -> Iterator[Any]:
+def samples() -> Iterator[Any]:
     for name in shapes():
         plan, usual = name.startswith("plan"), name in USUAL
         for form in ("dxf", "svg") if not plan or "Moon" in name else ("dxf",):
             yield pytest.param(name, form, marks=[pytest.mark.long] if plan and not usual else [])
-    )
-    for name in shapes()
-    for form in ("dxf", "svg")
-    if form == "dxf" or not name.startswith("plan") or "Moon" in name
-]
 
 
-@pytest.mark.parametrize(("name", "form"), asked())
+@pytest.mark.parametrize(("name", "form"), samples())
 def test_all_lines_of_the_fit_are_there_once_and_no_others(name: str, form: str) -> None:
     drawn = shapes()[name]
     style = LengthStyle.EIGHTHS if len(name) % 2 else LengthStyle.CM
