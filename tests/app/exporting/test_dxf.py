@@ -71,7 +71,7 @@ def samples() -> Iterator[Any]:
             yield pytest.param(name, form, marks=[pytest.mark.long] if plan and not usual else [])
 
 
-@pytest.mark.parametrize(("name", "form"), samples())
+@pytest.mark.parametrize(("name", "form"), [*samples()])
 def test_all_lines_of_the_fit_are_there_once_and_no_others(name: str, form: str) -> None:
     drawn = shapes()[name]
     style = LengthStyle.EIGHTHS if len(name) % 2 else LengthStyle.CM
