@@ -10,8 +10,7 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
-from PySide6.QtCore import Qt, QTimer
-from PySide6.QtGui import QCloseEvent
+from PySide6.QtCore import QMetaObject, Qt, QTimer
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QAbstractButton, QApplication, QMessageBox
 from pytestqt.qtbot import QtBot
@@ -184,7 +183,8 @@ def test_an_error_in_closing_keeps_window_and_copy(
 
     with qtbot.captureExceptions() as caught, monkeypatch.context() as patching:
         patching.setattr(bench.files, "may_go", fails)
-        QApplication.postEvent(bench, QCloseEvent())  # as from the window's own button
+        # As from the window's own button: what is called from Python comes back to the caller.
+        QMetaObject.invokeMethod(bench, "close", Qt.ConnectionType.QueuedConnection)
         QApplication.processEvents()
     assert len(caught) == 1
     assert bench.isVisible()
@@ -359,7 +359,7 @@ def test_unsaved_work_that_is_kept_instead_costs_no_copy(
     answers.leaving = Unsaved.CANCEL
     pressed(bench.actions_.recovered.trigger, "Open")
     assert bench.session.plan is plan
-    assert len(copies(root)) >= 2
+    assert {left.title for left in copies(root)} >= {"Quilt", "Sketch"}
 
 
 def test_a_damaged_copy_is_told_and_stays(bench: Bench, answers: Answers, root: Path, lost: Path) -> None:
@@ -397,7 +397,7 @@ keeper = Keeper(session, lambda: files.origin, Path(sys.argv[2]))
 def step():
     number = session.plan.patches[0].repeats + 1
     session.do(changes.set_repeats(session.plan, 0, number))
-    if number % 40 == 0:
+    if number == 100:
         files.save()
     print(number, flush=True)
 timer = QTimer(interval=5)
@@ -408,13 +408,13 @@ application.exec()
 
 
 @posix
-@pytest.mark.parametrize("number", range(3))
+@pytest.mark.parametrize("number", range(2))
 def test_killed_at_any_moment_at_most_the_last_second_is_lost(tmp_path: Path, number: int) -> None:
     path, root = tmp_path / "quilt.wedgeplan", tmp_path / "recovery"
     write_plan(path, Plan(patches=(block(),)))
     code = f"import sys; sys.argv = ['', {str(path)!r}, {str(root)!r}]\n{SESSION}"
     done: dict[int, float] = {}
-    steps = random.Random(number).randint(60, 260)
+    steps = random.Random(number).randint(360, 440)  # of 5 ms; what was saved lies more than a second back
     with child(code, env=surroundings(tmp_path, QT_QPA_PLATFORM="offscreen")) as process:
         assert process.stdout is not None
         for line in process.stdout:
@@ -497,13 +497,15 @@ from app.plan.plan_file import write_plan
 from app.window.locks import plan_lock
 path = Path({str(path)!r})
 write_plan(path, Plan(title="old"))
-plan_lock(path).take()
+lock = plan_lock(path)
+lock.take()
 os.replace = lambda *_: (print("half", flush=True), os.kill(os.getpid(), 9))
 write_plan(path, Plan(title="new"))
 """
     with child(code, env=surroundings(tmp_path)) as process:
         assert process.wait() == -9
-    assert len([name for name in os.listdir(place) if name.startswith(TEMP_PREFIX)]) >= 2
+    strays = [name for name in os.listdir(place) if name.startswith(TEMP_PREFIX)]
+    assert {Path(name).suffix for name in strays} == {".lock", ".tmp"}
     assert read_plan(path).title == "old"
     from app.window.recent import remember_plan
 

@@ -9,8 +9,19 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
-from PySide6.QtCore import QEvent, QObject, QPointF, QRunnable, Qt, QThread, QThreadPool, QTimer, Signal
-from PySide6.QtGui import QCloseEvent, QGuiApplication, QKeyEvent, QMouseEvent
+from PySide6.QtCore import (
+    QEvent,
+    QMetaObject,
+    QObject,
+    QPointF,
+    QRunnable,
+    Qt,
+    QThread,
+    QThreadPool,
+    QTimer,
+    Signal,
+)
+from PySide6.QtGui import QGuiApplication, QKeyEvent, QMouseEvent
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QAbstractButton, QApplication, QLabel, QPlainTextEdit, QWidget
 from pytestqt.qtbot import QtBot
@@ -122,7 +133,8 @@ def in_painting(bench: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
 def in_closing(bench: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
     with monkeypatch.context() as patching:
         patching.setattr(bench.files, "may_go", fails)
-        arrive(bench, QCloseEvent())
+        QMetaObject.invokeMethod(bench, "close", Qt.ConnectionType.QueuedConnection)
+        QApplication.processEvents()
         assert bench.isVisible()
 
 
