@@ -56,9 +56,10 @@ def test_f1_shows_the_page_beside_the_bench_and_esc_closes_it(bench: Bench, page
 def test_it_has_what_a_new_user_needs(page: HelpPage) -> None:
     text = page.text.toPlainText()
     for heading in (
-        "The first minute", "The five modes", "Curved sides, and holes", "From a photo", "Good anchors, and several fans",
-        "Walk, and the cloth in your hands", "Fingers", "Findings", "Tries", "How it will look", "Printing",
-        "Cautions", "All settings", "Everything in the menus, and its keys",
+        "The first minute", "The five modes", "Curved sides, and holes", "From a photo",
+        "Good anchors, and several fans", "Walk, and the cloth in your hands", "Fingers", "Findings",
+        "Tries", "How it will look", "Printing", "Cautions", "All settings",
+        "Everything in the menus, and its keys",
     ):  # fmt: skip
         assert f"\n{heading}\n" in text
     for word in ("ruler foot", "rotary blade", "needle", "manual of your machine"):

@@ -74,7 +74,9 @@ def test_each_turn_flag_comes_upright(turn: int) -> None:
     assert read_header(made.data).turn == 1
 
 
-@pytest.mark.parametrize(("kind", "size"), [("JPEG", (5000, 3000)), ("PNG", (1000, 4800)), ("JPEG", (2400, 9))])
+@pytest.mark.parametrize(
+    ("kind", "size"), [("JPEG", (5000, 3000)), ("PNG", (1000, 4800)), ("JPEG", (2400, 9))]
+)
 def test_reduced(kind: str, size: tuple[int, int]) -> None:
     image = QImage(*size, QImage.Format.Format_RGB32)
     image.fill(QColor(GREEN))
