@@ -88,6 +88,7 @@ class FindingsPanel(QWidget):
         self._step.timeout.connect(self._look_on)
         layout = QVBoxLayout(self)
         layout.setContentsMargins(0, 4, 0, 8)
+        layout.setSpacing(8)
         layout.addWidget(self.empty, 0, Qt.AlignmentFlag.AlignTop)
         layout.addWidget(self.list, 1)
         layout.addWidget(self.state)

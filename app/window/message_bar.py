@@ -32,6 +32,7 @@ class MessageBar(QFrame):
         close.clicked.connect(self.clear)
         layout = QHBoxLayout(self)
         layout.setContentsMargins(16, 4, 8, 4)
+        layout.setSpacing(8)
         layout.addWidget(self._label, 1)
         layout.addWidget(close)
         self.hide()

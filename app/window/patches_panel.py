@@ -43,6 +43,7 @@ class PatchesPanel(QWidget):
         self.repeats.told.connect(self._repeat)
         form = QFormLayout()
         form.setContentsMargins(16, 0, 16, 8)
+        form.setHorizontalSpacing(8)
         form.setVerticalSpacing(4)
         form.addRow(tr("&Name"), self.name)
         form.addRow(tr("&Repeats"), self.repeats)

@@ -142,6 +142,7 @@ class _ForAll(QWidget):
         self.button.clicked.connect(self._do)
         layout = QHBoxLayout(self)
         layout.setContentsMargins(0, 0, 0, 0)
+        layout.setSpacing(8)
         layout.addStretch(1)
         layout.addWidget(self.button)
         self.refresh()

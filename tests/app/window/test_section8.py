@@ -7,8 +7,10 @@ Fingers: test_touch. Everywhere: here, test_canvas, test_bench.
 
 from __future__ import annotations
 
+import ast
 import re
 from collections.abc import Callable
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -25,13 +27,23 @@ from PySide6.QtGui import (
     QWheelEvent,
 )
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QAbstractButton, QApplication, QDockWidget, QTabBar
+from PySide6.QtWidgets import (
+    QAbstractButton,
+    QApplication,
+    QDockWidget,
+    QFormLayout,
+    QGridLayout,
+    QLayout,
+    QTabBar,
+)
 from pytestqt.qtbot import QtBot
 
+import app.window
 from app.plan.model import Plan
 from app.sketch.changes import move_anchor, set_repeats
 from app.sketch.modes.overlay import HandleKind, HandleState, Overlay
 from app.sketch.palette import TEXT_POINTS, Role
+from app.window.count_field import CountField
 from app.window.look import Look, style_sheet
 from app.window.main_window import Bench
 from geometry.findings import Code, Level
@@ -402,6 +414,51 @@ def test_a_patch_is_a_small_true_picture_with_verdict_and_repeats(bench: Bench, 
     bench.session.do(move_anchor(bench.session.plan, 0, (180.0, 30.0)))
     QTest.qWait(400)
     assert view.viewport().grab(box).toImage() != before, "it goes with the plan"
+
+
+STEP = 4
+"""px: half of the design page's step of 8, for what belongs together."""
+
+
+def test_space_comes_in_steps(bench: Bench) -> None:
+    """Around and between everything that the bench lays out itself, in every panel, bar and mode."""
+    bench.session.choose(0)
+    for mode in MODES:
+        start(bench, mode)
+    found = 0
+    for layout in bench.findChildren(QLayout):
+        owner = layout.parentWidget()
+        if owner is None or not type(owner).__module__.startswith("app.") or type(layout) is QLayout:
+            continue  # Qt's own, as that of the docks
+        if isinstance(owner, CountField):
+            continue  # the parts of one field, within its frame
+        margins = layout.contentsMargins()
+        spaces = [margins.left(), margins.top(), margins.right(), margins.bottom()]
+        if isinstance(layout, QGridLayout | QFormLayout):
+            spaces += [layout.horizontalSpacing(), layout.verticalSpacing()]
+        else:
+            spaces.append(layout.spacing())
+        assert all(space >= 0 and space % STEP == 0 for space in spaces), (type(owner).__name__, spaces)
+        found += 1
+    assert found > 40
+
+
+_SPACES = {"setContentsMargins", "setSpacing", "addSpacing", "setHorizontalSpacing", "setVerticalSpacing"}
+
+
+def test_space_comes_in_steps_in_dialogs_too() -> None:
+    """Every number of pixels that a layout is given anywhere in the window's source."""
+    found = 0
+    for path in sorted(Path(app.window.__file__).parent.glob("*.py")):
+        if path.name == "count_field.py":
+            continue  # the parts of one field, within its frame
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.Call) and getattr(node.func, "attr", "") in _SPACES:
+                for each in node.args:
+                    if isinstance(each, ast.Constant):
+                        assert each.value % STEP == 0, f"{path.name}:{node.lineno}"
+                        found += 1
+    assert found > 100
 
 
 def test_the_look_is_flat_and_has_two_text_sizes_beside_the_base(look: Look) -> None:
