@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import io
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
+from functools import partial
 from typing import Any, Final
 
 import numpy as np
@@ -38,14 +39,16 @@ def template_dxf(
 ) -> bytes:
     """The bytes of the file; several patches, and each one's copies, side by side, from (0, 0) up and right.
 
-    In inches where ``style`` is, else in mm. ``progress`` is called after each; what it raises ends the work.
+    In inches where ``style`` is, else in mm. ``progress`` is called after each and while they are written;
+    what it raises ends the work.
     """
     drawn = stencils([fit for _, fit in fits], options, progress)
     unit: Unit = "in" if style.unit == "in" else "mm"
-    return _written(drawn, unit)
+    alive = partial(progress, len(fits), len(fits)) if progress else None
+    return _written(drawn, unit, alive)
 
 
-def _written(drawn: Stencils, unit: Unit) -> bytes:
+def _written(drawn: Stencils, unit: Unit, alive: Callable[[], None] | None) -> bytes:
     try:
         ezdxf = load_ezdxf()
     except OSError as error:
@@ -61,6 +64,8 @@ def _written(drawn: Stencils, unit: Unit) -> bytes:
         if name in names:
             document.layers.add(name.value, color=COLOURS[name])
     for each in drawn.each:
+        if alive:
+            alive()
         for layer in each.layers:
             for item in layer.items:
                 page.add(space, item, {"layer": layer.name.value})
@@ -69,10 +74,29 @@ def _written(drawn: Stencils, unit: Unit) -> bytes:
     corners = (left, bottom, 0.0), (right, top, 0.0)
     document.header["$EXTMIN"], document.header["$EXTMAX"] = corners
     space.reset_extents(*corners)
-    stream = io.StringIO(newline="")
+    stream = _Stream(alive)
     document.write(stream)
     data: bytes = document.encode(stream.getvalue())
     return data
+
+
+class _Stream(io.StringIO):
+    """Calls ``alive`` again and again while it is written to."""
+
+    def __init__(self, alive: Callable[[], None] | None) -> None:
+        super().__init__(newline="")
+        self._alive = alive
+        self._count = 0
+
+    def write(self, text: str) -> int:
+        self._count += 1
+        if self._alive and self._count % _LOOK == 0:
+            self._alive()
+        return super().write(text)
+
+
+_LOOK: Final = 1000
+"""Writes, of a few letters each."""
 
 
 class _Page:

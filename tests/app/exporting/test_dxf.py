@@ -245,3 +245,21 @@ def test_ezdxf_is_loaded_without_a_trace(tmp_path: Path) -> None:
     )
     assert (done.returncode, done.stdout, done.stderr) == (0, "", "")
     assert list(tmp_path.iterdir()) == []
+
+
+def test_a_long_file_can_be_stopped_while_it_is_written() -> None:
+    drawn = shapes()["plan: Lily ground"]
+    calls: list[tuple[int, int]] = []
+    template_dxf([("Ground", drawn)] * 20, progress=lambda done, total: calls.append((done, total)))
+    assert calls[:20] == [(number, 20) for number in range(1, 21)]
+    assert calls.count((20, 20)) > 21 + 5, "at each patch, and within"
+
+    def stop(done: int, total: int) -> None:
+        seen.append(done)
+        if len(seen) > 45:
+            raise KeyboardInterrupt
+
+    seen: list[int] = []
+    with pytest.raises(KeyboardInterrupt):
+        template_dxf([("Ground", drawn)] * 20, progress=stop)
+    assert len(seen) == 46
