@@ -676,15 +676,15 @@ class Bench(Frame):
     def _enable_corners(self) -> None:
         act, mode = self.actions_, self.canvas.mode
         drawing = mode in (self.modes["draw"], self.modes["hole"])
-        shaping = mode is self.modes["shape"]
-        act.add_corner.setEnabled(drawing or shaping)
+        shaping, photo = mode is self.modes["shape"], mode is self.modes["photo"]
+        act.add_corner.setEnabled(drawing or shaping or photo)
         act.close_outline.setEnabled(drawing)
-        for action in (
-            act.remove_corner, act.next_corner, act.previous_corner, act.next_side, act.curve_side,
-        ):  # fmt: skip
+        for action in (act.remove_corner, act.next_corner, act.previous_corner):
+            action.setEnabled(shaping or photo)
+        for action in (act.next_side, act.curve_side):
             action.setEnabled(shaping)
         act.edge.setEnabled(mode is self.modes["marks"])
-        act.quilted.setEnabled(not drawing and mode is not self.modes["photo"] and mode is not self.walk)
+        act.quilted.setEnabled(not (drawing or photo) and mode is not self.walk)
 
     def _walk_worked(self) -> None:
         if self.canvas.mode is self.walk:

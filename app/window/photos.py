@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
@@ -9,6 +10,7 @@ from PySide6.QtCore import QMimeData, QObject, Signal
 from PySide6.QtGui import QImage
 from PySide6.QtWidgets import QWidget
 
+from app.importing import shown_name
 from app.importing.photo import PHOTO_ENDINGS, read_photo
 from app.sketch import photo_changes
 from app.sketch.translate import tr
@@ -44,7 +46,7 @@ class Photos(QObject):
         if paths:
             self.open(paths[0])
         if len(paths) > 1:
-            name = paths[0].name
+            name = shown_name(os.fspath(paths[0]))
             self.noted.emit(tr("One photo at a time: “{name}” was opened, the others were not", name=name))
 
     def paste(self, held: QMimeData) -> None:

@@ -169,6 +169,25 @@ def test_the_picture_beneath_is_true_to_size(bench: Bench, photo_file: Path) -> 
             assert (colour.lightness() < 140) is dark
 
 
+def test_by_menu_and_keys_alone(bench: Bench, photo_file: Path) -> None:
+    """Corners are shown, chosen and taken out by the actions of the menu; arrows move them."""
+    bench.take([photo_file])
+    act, hand = bench.actions_, PhotoHand(bench)
+    for number in range(3):
+        act.add_corner.trigger()
+        for _ in range(5 * number):
+            hand.key(Qt.Key.Key_Right)
+    first = _photo(bench).corners
+    assert [round(x - first[0][0], 6) for x, _ in first] == [0, 5, 10]
+    act.next_corner.trigger()
+    hand.key(Qt.Key.Key_Up, CTRL)
+    assert _photo(bench).corners[0] == (first[0][0], first[0][1] - 0.25)
+    act.previous_corner.trigger()
+    act.remove_corner.trigger()
+    assert len(_photo(bench).corners) == 2
+    assert not act.next_side.isEnabled()
+
+
 def test_undo_every_step(bench: Bench, photo_file: Path) -> None:
     bench.take([photo_file])
     _square_up(bench)
