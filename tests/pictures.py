@@ -24,9 +24,11 @@ _REST = 400
 
 
 def bench_pictures(folder: Path) -> None:
-    """The bench as it opens, and one with warnings in the dark."""
+    """The bench as it opens, the sheets laid over the patch, and a patch with warnings in the dark."""
+    from app.window import preferences
     from app.window.look import Appearance
     from app.window.start import open_bench
+    from app.window.template_dialog import TemplateDialog
 
     application = QApplication.instance() or QApplication(["wedgewright"])
     assert isinstance(application, QApplication)
@@ -35,6 +37,12 @@ def bench_pictures(folder: Path) -> None:
     bench.show()
     QTest.qWait(_REST)
     bench.grab().save(str(folder / "bench.png"))
+    preferences.store_paper("letter")  # the same wherever the pictures are made
+    dialog = TemplateDialog(bench.session, bench.dialogs, bench._look, bench)
+    dialog.show()
+    QTest.qWait(_REST)
+    dialog.grab().save(str(folder / "print.png"))
+    dialog.close()
     names = [piece.name for piece in bench.session.plan.patches]
     bench.canvas.sentence = ""
     bench.session.choose(names.index("Lily ground"))
@@ -45,18 +53,23 @@ def bench_pictures(folder: Path) -> None:
     bench.close()
 
 
-def sheet_picture(folder: Path) -> None:
-    """The first sheet of a template, as the printer has it."""
+def paper_pictures(folder: Path) -> None:
+    """The first sheet of a template and a marking card, as the printer has them."""
+    for name, call in (("sheet", ["template"]), ("card", ["card", "--kind", "marking"])):
+        _first_page(call, folder / f"{name}.png")
+
+
+def _first_page(call: list[str], picture: Path) -> None:
     from app.cli import main
 
     with tempfile.TemporaryDirectory() as place:
-        pdf = Path(place) / "template.pdf"
+        pdf = Path(place) / "out.pdf"
         plan = FOLDER.parent / "lantern_pond.wedgeplan"
-        status = main(["template", str(plan), "--patch", "Star kite", "-o", str(pdf)])
+        status = main([*call, str(plan), "--patch", "Star kite", "--paper", "letter", "-o", str(pdf)])
         if not pdf.exists():
-            raise SystemExit(f"no template was written (exit {status})")
+            raise SystemExit(f"nothing was written (exit {status})")
         document = pypdfium2.PdfDocument(pdf)
-        document[0].render(scale=100 / 72).to_pil().save(folder / "sheet.png", optimize=True)
+        document[0].render(scale=100 / 72).to_pil().save(picture, optimize=True)
         document.close()
 
 
@@ -68,7 +81,7 @@ def make(folder: Path) -> None:
         QSettings.setDefaultFormat(QSettings.Format.IniFormat)
         QSettings.setPath(QSettings.Format.IniFormat, QSettings.Scope.UserScope, settings)
         bench_pictures(folder)
-        sheet_picture(folder)
+        paper_pictures(folder)
 
 
 if __name__ == "__main__":
