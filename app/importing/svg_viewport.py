@@ -90,10 +90,14 @@ def view_box_matrix(element: Element, box: Box, width: float, height: float) -> 
     return (scale_x, 0.0, 0.0, scale_y, left, top)
 
 
+_OVERFLOWS = 1e100
+"""mm: where areas meet, products of coordinates are worked out."""
+
+
 def frame(matrix: Matrix, width: float, height: float) -> Polygon | None:
     """A viewport as a polygon in mm; empty where it is flat, None where its numbers overflow."""
     corners = mapped(np.array([(0, 0), (width, 0), (width, height), (0, height)]), matrix)
-    if not np.isfinite(corners).all():
+    if not np.abs(corners).max() < _OVERFLOWS:  # NaN too
         return None
     polygon = Polygon(corners)
     if not polygon.is_valid:

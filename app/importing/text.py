@@ -381,7 +381,9 @@ class _Maker:
     def _refuse_tangle(self, outline: _Outline, place: str) -> None:
         """Refuse what would take too long to repair: the work grows with the places where lines meet."""
         rings = [np.array(ring) for ring in (outline.corners, *outline.holes) if len(ring) >= 3]
-        if len(outline.corners) < 3 or max(np.ptp(ring, axis=0).max() for ring in rings) > MAX_SIZE:
+        with np.errstate(over="ignore"):
+            size = max((np.ptp(ring, axis=0).max() for ring in rings), default=0.0)
+        if len(outline.corners) < 3 or size > MAX_SIZE:
             return  # for ``Patch`` to refuse
         if is_valid(shapely.Polygon(rings[0], rings[1:])):
             return

@@ -13,7 +13,7 @@ from importlib import import_module
 from pathlib import Path
 from typing import Any
 
-from app.plan.plan_file import encode
+from app.plan.plan_file import encode, read_plan
 
 LONGEST = 4.0
 """s that a session lasts if nobody kills it."""
@@ -41,6 +41,7 @@ def run(folder: Path, journal: int, seed: int) -> None:
     from PySide6.QtWidgets import QApplication
 
     from app.exporting import TemplateOptions, write_template
+    from app.plan.recovery import read_left
     from app.sketch import changes
     from app.window.dialogs import Overwrite
     from app.window.look import Look
@@ -55,7 +56,7 @@ def run(folder: Path, journal: int, seed: int) -> None:
     application.setApplicationName("Wedgewright")
     QSettings.setDefaultFormat(QSettings.Format.IniFormat)
     QSettings.setPath(QSettings.Format.IniFormat, QSettings.Scope.UserScope, str(folder / "user"))
-    # Killed between a save and the next copy, the copy knows the file as it was: saving then asks.
+    # A copy that was kept before the last save knows the file as it was then: saving asks.
     answers: Any = Answers(overwrite=Overwrite.OVERWRITE)
     bench = Bench(Look(application, application), None, answers)
     bench.show()
@@ -63,6 +64,9 @@ def run(folder: Path, journal: int, seed: int) -> None:
     assert bench.keeper is not None
     left = bench.keeper.left()
     tell("left", len(left))
+    # Killed between a save and what follows it, the copy is older than the file: then nobody wants it.
+    if left and number_of(read_left(left[0]).plan) < number_of(read_plan(folder / "quilt.wedgeplan")):
+        bench.keeper.throw_away(left.pop(0))
     if left:
         bench.keeper.take_over(left[0], bench.files.open_recovered)
         tell("recovered", number_of(bench.session.plan))
