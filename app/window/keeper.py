@@ -7,6 +7,7 @@ now and then whether it is done. During a drag the plan is the one before it, wh
 from __future__ import annotations
 
 import os
+import threading
 from collections.abc import Callable, Iterable
 from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import suppress
@@ -181,7 +182,8 @@ class Keeper(QObject):
     def clear_up(self, folders: Iterable[Path]) -> None:
         """Remove what processes that are gone left half done, here and in ``folders``, beside the work."""
         places = {*folders, *(left.origin.file.parent for left in self.left() if left.origin.file)}
-        self._writer.submit(_clear_up, self._root, places)
+        # Not by the writer: a folder far away in the network may let it wait.
+        threading.Thread(target=_clear_up, args=(self._root, places), name="clear up", daemon=True).start()
 
 
 def _clear_up(root: Path, folders: Iterable[Path]) -> None:

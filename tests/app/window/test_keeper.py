@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import random
+import signal
 import threading
 import time
 from collections.abc import Callable, Iterator
@@ -209,6 +210,25 @@ class Login:
 
     def release(self) -> None:
         pass
+
+
+@posix
+@pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM])
+def test_a_polite_kill_asks_about_unsaved_work(
+    bench: Bench, hand: Hand, answers: Answers, root: Path, qtbot: QtBot, number: int
+) -> None:
+    from app.window.start import _interrupts
+
+    plan = changed(bench, hand)
+    with _interrupts(bench):
+        answers.leaving = Unsaved.CANCEL
+        os.kill(os.getpid(), number)
+        qtbot.waitUntil(lambda: answers.asked == ["unsaved"])
+        assert bench.isVisible()
+        assert bench.session.plan == plan
+        answers.leaving = Unsaved.DISCARD
+        os.kill(os.getpid(), number)
+        qtbot.waitUntil(lambda: not bench.isVisible())
 
 
 @pytest.mark.parametrize("leaving", list(Unsaved))
@@ -433,8 +453,8 @@ def test_killed_at_any_moment_at_most_the_last_second_is_lost(tmp_path: Path, nu
 
 
 CLOSED_AFTER = """
-import sys
-from PySide6.QtCore import QTimer, Qt
+import os, sys, threading
+from PySide6.QtCore import SIGNAL, QTimer, Qt
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 from app.sketch import changes
@@ -463,6 +483,8 @@ def begun(bench):
     QTest.keyClick(dialog.list, Qt.Key.Key_Return)
 def ended(bench):
     print(bench.session.plan.patches[0].name, bench.isWindowModified(), bench.session.path, flush=True)
+    end = SIGNAL("commitDataRequest(QSessionManager&)")
+    print(QApplication.instance().receivers(end), flush=True)
     os._exit(0)
 sys.exit(start.run([]))
 """
@@ -478,7 +500,7 @@ def test_a_killed_program_offers_its_work_at_the_next_start(tmp_path: Path) -> N
     with child(CLOSED_AFTER + OPENS, env=env) as process:
         assert process.stdout is not None
         said = process.stdout.read().splitlines()
-    assert said == ["RecoveredDialog", "Not saved True None"]
+    assert said == ["RecoveredDialog", "Not saved True None", "1"], "the last: who hears of the login's end"
 
 
 @posix
