@@ -10,6 +10,7 @@ from typing import Final
 from PySide6.QtCore import QEvent, QObject, QSize, Qt, QTimer
 from PySide6.QtGui import QCloseEvent, QHideEvent, QKeyEvent
 from PySide6.QtWidgets import (
+    QAbstractSpinBox,
     QApplication,
     QCheckBox,
     QDialog,
@@ -156,7 +157,7 @@ class TapeDialog(QDialog):
             self._finish()
         elif isinstance(field, QPushButton):
             field.click()
-        elif isinstance(field, QLineEdit):
+        elif isinstance(field, (QLineEdit, QAbstractSpinBox)):
             self._step_from(field)
 
     def eventFilter(self, watched: QObject, event: QEvent) -> bool:
@@ -289,10 +290,13 @@ class TapeDialog(QDialog):
 
     def _put(self, row: Row) -> _Line:
         number = len(self._lines)
-        line = _Line(row, is_side=number < self.form.count, look=self._look, parent=self._grid_home)
+        is_side = number < self.form.count
+        line = _Line(row, is_side=is_side, look=self._look, parent=self._grid_home)
         self._lines.append(line)
         for column, widget in enumerate(line.widgets()):
             self._grid.addWidget(widget, number + 1, column)
+        for widget in (line.pair, line.length, line.off, line.bow if is_side else line.remove):
+            widget.show()  # now, not in Qt's next turn: the keys may go there at once
         self._grid.setRowStretch(number + 1, 0)
         self._grid.setRowStretch(number + 2, 1)
         for field, name in ((line.pair, "pair"), (line.length, "length"), (line.bow, "bow")):
@@ -336,6 +340,7 @@ class TapeDialog(QDialog):
         setattr(line.row, name, text)
         if name == "pair":
             line.name()
+        self._offer()
         self._rest.start(_REST_MS)
 
     def _set_count(self, count: int) -> None:
@@ -384,7 +389,7 @@ class TapeDialog(QDialog):
             self.form.kept = every[(shown + 1) % len(every)]
             self._show()
 
-    def _step_from(self, field: QLineEdit) -> None:
+    def _step_from(self, field: QWidget) -> None:
         """To the next length; behind the last to what the sheet needs, or to the button that ends it."""
         number = next((k for k, line in enumerate(self._lines) if field in line.widgets()), None)
         if number is None:  # the count of corners
