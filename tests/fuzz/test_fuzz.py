@@ -17,8 +17,8 @@ from tests.fuzz.seeds import ENDINGS, IMPORTERS, SHORT, WORDS, dxf, seeds
 
 pytestmark = pytest.mark.skipif(sys.platform != "linux", reason="memory and processes as Linux has them")
 
-IN_THE_SUITE = 300
-"""Mutations of each importer, some milliseconds each; 2,000 with ``-m long``, more ``python -m tests.fuzz``."""
+IN_THE_SUITE = 200
+"""Mutations of each importer, some milliseconds each; 2,000 with ``-m long``, more by the command."""
 
 
 def fails(importer: str, count: int, folder: Path, largest: int, seed: int) -> str:
