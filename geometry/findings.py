@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
 
@@ -149,8 +150,8 @@ def open_area(
 
     Looked for inside the innermost outline of every wedge, in what the fans leave of the patch, and around
     anchors that a hold-back keeps bare; the seam counts as a line, hops do not. ``hidden`` and ``lost`` are
-    mm² out of sight and in lost spans: besides them the fans leave only gaps and the margin, and where the
-    rest of so wide a circle does not fit into both, nothing is measured.
+    mm² out of sight and in lost spans: where neighbours are one gap apart the fans leave besides them only
+    gaps and the margin, and where the rest of so wide a circle does not fit into both, nothing is measured.
     """
     limit = settings.batting_width
     least = math.pi * limit**2 / 4
@@ -161,9 +162,14 @@ def open_area(
             if ring_area(inner) > least and _may_hold(inner, limit):
                 circles.append(widest_circle(Polygon(inner)))
     core = limit - 2 * (settings.edge_margin + settings.gap)
-    rest_counts = core <= 0 or hidden + lost > math.pi * core**2 / 4
+    runs = [(fan, *_breaks(fan, min(2 * settings.gap, limit / 4))) for fan in fans if fan.wedges]
+    # Neighbours close to the anchor turn back far, and leave more than a gap between them; at a corner of the
+    # seam what lies between is not the patch.
+    mouths = np.concatenate([between for _, _, between in runs]) if runs else np.zeros((0, 2))
+    turned = bool(shapely.contains_xy(patch.polygon, mouths).any())
+    rest_counts = core <= 0 or turned or hidden + lost > math.pi * core**2 / 4
     if rest_counts:
-        filled = [run for fan in fans if fan.wedges for run in _filled(fan, min(2 * settings.gap, limit / 4))]
+        filled = [run for fan, breaks, _ in runs for run in _filled(fan, breaks)]
         rest = _without(patch.polygon, filled) if filled else patch.polygon
         circles += [widest_circle(part) for part in shapely.get_parts(rest) if part.area > least]
     if settings.hold_back or settings.stagger:
@@ -216,27 +222,39 @@ def _stitched(wedge: Wedge, anchor: Point) -> list[Points]:
     return lines
 
 
-def _filled(fan: Fan, strip: float) -> list[BaseGeometry]:
-    """The fan's wedges with the gaps between neighbours filled; what is wider than ``strip`` stays open.
+_DEPTHS = (0.3, 0.6, 0.95)
+"""Shares of the way from the anchor to the mouth between two wedges: there it is looked whether patch is."""
 
-    A circle reaches through an opening of a quarter of its width by a sixtieth of it.
-    One polygon for each run of neighbours, all from the anchor on, so that none touches itself there.
-    """
-    wedges = fan.wedges
-    ends = np.array([(wedge.side[0], wedge.side[-1]) for wedge in wedges])
+
+def _breaks(fan: Fan, strip: float) -> tuple[NDArray[np.intp], Points]:
+    """(k,) how many wedges stand up to each place where to the next one's outer end there is more than
+    ``strip`` mm, or more than half a turn; and (l, 2) places between those with less than half a turn."""
+    ends = np.array([(wedge.side[0], wedge.side[-1]) for wedge in fan.wedges])
     nxt = np.roll(ends[:, 0], -1, axis=0)
     across = nxt - ends[:, 1]
     # Ends near each other have no gap between them where the way round is more than half a turn.
     away, towards = ends[:, 1] - fan.anchor, nxt - fan.anchor
     round_about = away[:, 0] * towards[:, 1] - away[:, 1] * towards[:, 0] < 0
-    last = np.flatnonzero(round_about | (np.hypot(across[:, 0], across[:, 1]) > strip)) + 1
-    if not len(last):
+    wide = np.hypot(across[:, 0], across[:, 1]) > strip
+    mouth = (away + towards)[wide & ~round_about] / 2
+    between = np.concatenate([depth * mouth for depth in _DEPTHS]) + fan.anchor
+    return (round_about | wide).nonzero()[0] + 1, between
+
+
+def _filled(fan: Fan, breaks: NDArray[np.intp]) -> list[BaseGeometry]:
+    """The fan's wedges with the gaps between neighbours filled, but for those after ``breaks``.
+
+    A circle reaches through an opening of a quarter of its width by a sixtieth of it.
+    One polygon for each run of neighbours, all from the anchor on, so that none touches itself there.
+    """
+    wedges = fan.wedges
+    if not len(breaks):
         ring = np.concatenate([*(wedge.side for wedge in wedges), wedges[0].side[:1]])
         return _valid([ring]) if len(ring) > 3 else []  # the straight side of a single small wedge
     anchor = np.array([fan.anchor])
-    order = [*wedges[last[-1] :], *wedges[: last[-1]]]
+    order = [*wedges[breaks[-1] :], *wedges[: breaks[-1]]]
     rings, begin = [], 0
-    for size in np.diff(last, prepend=last[-1] - len(wedges)).tolist():
+    for size in np.diff(breaks, prepend=breaks[-1] - len(wedges)).tolist():
         rings.append(np.concatenate([anchor, *(wedge.side for wedge in order[begin : begin + size]), anchor]))
         begin += size
     return _valid(rings)

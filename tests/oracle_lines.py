@@ -228,10 +228,18 @@ def judge_insides(report: dict[str, Any], lines: list[Line], touch: float, broke
         before: np.ndarray | None = line.ring
         for number, echo in enumerate(line.echoes, 1):
             word = f"{name}, echo {number}"
-            exact = len(line.ring) == 3 or k in by_area
+            exact = len(line.ring) == 3 or (k in by_area and not _hardly_bends(line.ring))
             before = _judge_echo(word, line, echo, number * spacing, before, exact, settings, touch, broken)
-        if fitted < asked and (len(line.ring) == 3 or k in by_area):
+        if fitted < asked and (len(line.ring) == 3 or (k in by_area and not _hardly_bends(line.ring))):
             _judge_dropped(name, line, (fitted + 1) * spacing, settings, broken)
+
+
+def _hardly_bends(ring: np.ndarray) -> bool:
+    """Whether a side goes on in line with its leg, but for less than a millionth: an echo whose leg is used up
+    goes on along a side that bends, and ends with one in line, so both are right here."""
+    step = np.roll(ring, -1, axis=0) - ring
+    along = step / np.hypot(*step.T)[:, None]
+    return any(1e-9 < abs(along[k][0] * along[k + 1][1] - along[k][1] * along[k + 1][0]) < 1e-6 for k in (0, -2))
 
 
 def _same_outline(one: np.ndarray, two: np.ndarray, touch: float) -> bool:
