@@ -69,6 +69,8 @@ def _sources() -> tuple[tuple[Any, ...], ...]:
             continue
         x0, y0, x1, y1 = patch.polygon.bounds
         size = max(x1 - x0, y1 - y0)
+        if size < LEAST:  # no space on a quilt is so small; its units may be inches
+            rings, size = [ring * INCH for ring in rings], size * INCH
         small = {"edge_margin": size / 40, "gap": size / 80} if size < 300 else {}
         corpus.append((f"corpus {k} {outline['name']}", (rings[0], rings[1:]), small))
     states = [(f"county {k}", rings, {}) for k, rings in enumerate(counties())]
@@ -78,6 +80,10 @@ def _sources() -> tuple[tuple[Any, ...], ...]:
 
 def _rings_of(outline: dict[str, Any]) -> list[Any]:
     return [outline["outline"], *outline["holes"]]
+
+
+LEAST = 20.0
+"""mm."""
 
 
 @cache
