@@ -19,8 +19,8 @@ from PySide6.QtWidgets import QApplication
 
 FOLDER = Path(__file__).parents[1] / "sample_shapes" / "pictures"
 _SIZE = (1280, 800)
-_REST = 400
-"""ms: by then the hand rests, and the fine picture is there."""
+_LAID_OUT = 400
+"""ms: by then everything has its size."""
 
 
 def bench_pictures(folder: Path) -> None:
@@ -35,19 +35,21 @@ def bench_pictures(folder: Path) -> None:
     bench = open_bench(application)
     bench.resize(*_SIZE)
     bench.show()
-    QTest.qWait(_REST)
+    QTest.qWait(_LAID_OUT)
+    bench.settle()
     bench.grab().save(str(folder / "bench.png"))
     preferences.store_paper("letter")  # the same wherever the pictures are made
     dialog = TemplateDialog(bench.session, bench.dialogs, bench._look, bench)
     dialog.show()
-    QTest.qWait(_REST)
+    QTest.qWait(_LAID_OUT)
     dialog.grab().save(str(folder / "print.png"))
     dialog.close()
     names = [piece.name for piece in bench.session.plan.patches]
     bench.canvas.sentence = ""
     bench.session.choose(names.index("Lily ground"))
     bench._look.choose(Appearance.DARK)
-    QTest.qWait(_REST)
+    QTest.qWait(_LAID_OUT)
+    bench.settle()
     bench.grab().save(str(folder / "warnings.png"))
     bench._look.choose(Appearance.LIGHT)
     bench.close()
