@@ -27,6 +27,8 @@ from geometry.units import Unit, parse_coordinate, parse_length
 
 MAX_MEASURES: Final = MAX_CORNERS * (MAX_CORNERS - 1)
 """Of one patch: every pair of corners, there and back."""
+_EACH: Final = 4
+"""Most measures between two corners, on average: there and back, twice. More would take many seconds."""
 MAX_TAPED: Final = 50
 """Patches in one file; balancing each takes up to seconds where a measure is wrong."""
 
@@ -147,6 +149,13 @@ class _Reader:
             yield self._finished(sheet)
 
     def _finished(self, sheet: TapeSheet) -> TapeSheet:
+        most = _EACH * sheet.count * (sheet.count - 1) // 2
+        if len(sheet.measures) > most:
+            raise ImportingError(
+                tr("more than {limit} measures of {count} corners", limit=most, count=sheet.count),
+                where=tr("line {line}", line=sheet.line),
+                do=tr("leave some out"),
+            )
         unit = self.unit or "in"
         sheet.rounding = (parse_length(self._step, unit) if self._step else READ_TO[unit]) / 2
         for first, second, depth, start in self._bows:
