@@ -6,8 +6,9 @@ import os
 from collections.abc import Callable, Iterable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
+from urllib.parse import unquote_to_bytes
 
-from PySide6.QtCore import QObject, Signal
+from PySide6.QtCore import QObject, QUrl, Signal
 
 from app.plan.atomic import previous_path
 from app.plan.model import Plan, PlanPatch
@@ -354,6 +355,14 @@ class Files(QObject):
     def recent() -> list[Path]:
         """The plans that were worked on last."""
         return recent_plans()
+
+
+def local_path(url: QUrl) -> Path:
+    """The file that a local ``url`` means; Qt alone spoils names that are no UTF-8."""
+    name = url.toLocalFile()
+    if "\ufffd" in name and os.name == "posix":
+        name = os.fsdecode(unquote_to_bytes(url.path(QUrl.ComponentFormattingOption.FullyEncoded)))
+    return Path(name)
 
 
 def _why_not(path: Path, lock: Lock) -> str:

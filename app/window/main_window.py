@@ -267,7 +267,9 @@ class Bench(Frame):
             event.acceptProposedAction()
 
     def dropEvent(self, event: QDropEvent) -> None:
-        paths = [Path(url.toLocalFile()) for url in event.mimeData().urls() if url.isLocalFile()]
+        from app.window.files import local_path
+
+        paths = [local_path(url) for url in event.mimeData().urls() if url.isLocalFile()]
         event.acceptProposedAction()
         if paths:
             self.take(paths)

@@ -11,7 +11,9 @@ from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
-from PySide6.QtCore import QSettings, Qt
+from PySide6.QtCore import QMimeData, QPoint, QPointF, QSettings, Qt
+from PySide6.QtGui import QDragEnterEvent, QDropEvent
+from PySide6.QtWidgets import QApplication
 
 from app.cli import main
 from app.plan.atomic import TEMP_PREFIX, previous_path
@@ -452,6 +454,19 @@ def test_any_name_is_exported_to(path: Path, tmp_path: Path, name: bytes, ending
     assert main(["template", str(path), "-o", str(out)]) == 0
     assert out.stat().st_size > 500
     assert set(os.listdir(tmp_path)) <= {"plans", "settings", "data", out.name}
+
+
+@linux
+@pytest.mark.parametrize("name", AWKWARD[-2:])
+def test_any_name_is_dropped(bench: Bench, path: Path, name: bytes) -> None:
+    there = path.with_name(os.fsdecode(name + b".wedgeplan"))
+    path.rename(there)
+    dropped = QMimeData()
+    dropped.setData("text/uri-list", there.as_uri().encode() + b"\r\n")
+    copy, left, plain = Qt.DropAction.CopyAction, Qt.MouseButton.LeftButton, Qt.KeyboardModifier.NoModifier
+    QApplication.sendEvent(bench, QDragEnterEvent(QPoint(9, 9), copy, dropped, left, plain))
+    QApplication.sendEvent(bench, QDropEvent(QPointF(9, 9), copy, dropped, left, plain))
+    assert bench.session.path == there
 
 
 @linux
