@@ -263,8 +263,8 @@ def test_a_search_that_takes_long_says_how_far_it_is_and_can_be_stopped(
     slow_search: SlowSearch, bench: Bench, qtbot: QtBot, how: str
 ) -> None:
     panel, act = bench.suggestions, bench.actions_
-    act.suggest.trigger()
     assert not act.stop_looking.isEnabled(), "Esc is for something else"
+    act.suggest.trigger()
     qtbot.waitUntil(lambda: panel.state.text().endswith("%"), timeout=10000)
     assert panel.stop.isVisible()
     if how == "Esc":
