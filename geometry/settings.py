@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import math
+import sys
 from dataclasses import dataclass, fields
 
 from geometry.errors import SettingsError
 from geometry.tolerances import MAX_SIZE
 
 _INCH = 25.4  # mm, exactly
+_LARGEST = sys.float_info.max
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -105,9 +107,9 @@ class Settings:
                     "is yes or no, not a number", where=_words(field.name), do="give a number"
                 )
             if isinstance(value, (int, float)):
-                if not math.isfinite(value):
+                if not -_LARGEST <= value <= _LARGEST:  # NaN too, and whole numbers without end
                     raise SettingsError(
-                        f"{value} is no number", where=_words(field.name), do="give a finite number"
+                        f"{str(value)[:20]} is no number", where=_words(field.name), do="give a finite number"
                     )
                 most = _MOST.get(field.name, MAX_SIZE)
                 if value > most:

@@ -62,8 +62,9 @@ def read_plan(path: Path, *, accept_changed: bool = False) -> Plan:
     try:
         return _plan_of(_whole(_bytes_of(path)), accept_changed=accept_changed)
     except PlanFileError as error:
-        where = f"“{path.name}”, {error.where}" if error.where else f"“{path.name}”"
-        raise type(error)(error.what, where=where, do=error.do or _other_copy(path)) from error
+        place = _short(error.where)
+        where = f"“{path.name}”, {place}" if place else f"“{path.name}”"
+        raise type(error)(_short(error.what), where=where, do=error.do or _other_copy(path)) from error
 
 
 def write_plan(path: Path, plan: Plan) -> str:
@@ -281,6 +282,14 @@ def _checksum(version: int, body: Body) -> str:
         [version, body], sort_keys=True, ensure_ascii=False, separators=(",", ":"), allow_nan=False
     )
     return hashlib.sha256(text.encode()).hexdigest()
+
+
+def _short(words: str) -> str:
+    """Names, and what stands in place of one, may be as long as the file."""
+    return words if len(words) <= _LONGEST_WORDS else f"{words[:_LONGEST_WORDS]}…"
+
+
+_LONGEST_WORDS: Final = 300
 
 
 def _other_copy(path: Path) -> str:
