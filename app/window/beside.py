@@ -88,6 +88,7 @@ def _wait(parent: QWidget, words: str, job: _Job[T]) -> None:
 
     timer.timeout.connect(look)
     box.canceled.connect(loop.quit)
+    box.rejected.connect(loop.quit)
     timer.start(_LOOK_MS)
     loop.exec()
     timer.stop()

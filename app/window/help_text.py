@@ -88,6 +88,24 @@ def help_html(actions: Actions) -> str:
             _named(tr("{action} shows or hides it beneath the patches.", action=_HERE), actions.show_photo),
             tr("Lay the cloth flat, and stand above its middle: what rises or hangs is seen out of place."),
         ),
+        _heading(tr("From the cloth into the plan")),
+        _list(
+            _named(
+                tr(
+                    "{action} makes a patch of sides and diagonals, and names the wrong measure.",
+                    action=_HERE,
+                ),
+                actions.tape,
+            ),
+            _named(
+                tr("{action} makes patches of what blocks leave in their frame.", action=_HERE),
+                actions.leftover,
+            ),
+            _named(
+                tr("{action} asks how long one side is where a file does not say.", action=_HERE),
+                actions.import_,
+            ),
+        ),
         _heading(tr("Good anchors, and several fans")),
         _list(
             _named(
