@@ -235,11 +235,12 @@ def judge_insides(report: dict[str, Any], lines: list[Line], touch: float, broke
 
 
 def _hardly_bends(ring: np.ndarray) -> bool:
-    """Whether a side goes on in line with its leg, but for less than a millionth: an echo whose leg is used up
-    goes on along a side that bends, and ends with one in line, so both are right here."""
+    """Whether a side goes on in line with its leg, but for less than a millionth: an echo whose leg is used
+    up goes on along a side that bends, and ends with one in line, so both are right here."""
     step = np.roll(ring, -1, axis=0) - ring
     along = step / np.hypot(*step.T)[:, None]
-    return any(1e-9 < abs(along[k][0] * along[k + 1][1] - along[k][1] * along[k + 1][0]) < 1e-6 for k in (0, -2))
+    bends = [along[k][0] * along[k + 1][1] - along[k][1] * along[k + 1][0] for k in (0, -2)]
+    return any(1e-9 < abs(bend) < 1e-6 for bend in bends)
 
 
 def _same_outline(one: np.ndarray, two: np.ndarray, touch: float) -> bool:
