@@ -158,7 +158,8 @@ def in_a_pool(bench: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
 
 def in_looking_for_anchors(bench: Bench, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("app.window.anchor_work.suggest", fails)
-    bench.actions_.suggest.trigger()
+    monkeypatch.setattr("app.window.anchor_work.anchor_map", fails)
+    bench.anchor_work.want(map_=True, suggestions=True)
 
 
 PLACES = (
@@ -182,7 +183,7 @@ def test_the_plan_is_kept_before_anything_is_said(
     plan = bench.session.plan
     assert left_behind(root, lambda _: False) == []
     place(bench, monkeypatch)
-    qtbot.waitUntil(lambda: caught.dialog is not None and caught.dialog.isVisible())
+    qtbot.waitUntil(lambda: caught.dialog is not None and caught.dialog.isVisible(), timeout=30_000)
     assert kept_at == [plan]
     assert bench.session.plan == plan
     assert caught.dialog is not None
