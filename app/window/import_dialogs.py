@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from typing import Final
 
@@ -16,7 +16,6 @@ from PySide6.QtWidgets import (
     QLabel,
     QListWidget,
     QListWidgetItem,
-    QPushButton,
     QRadioButton,
     QVBoxLayout,
     QWidget,
@@ -32,6 +31,7 @@ from app.window.choice_field import tab_to_the_checked
 from app.window.drawing_view import DrawingView
 from app.window.look import LEAST_TARGET, Look
 from app.window.typed_field import TypedField
+from app.window.word_button import WordButton
 from geometry import WedgewrightError
 from geometry.tolerances import MAX_SIZE, SAME_POINT
 from geometry.units import MM_PER_UNIT, LengthStyle, format_length
@@ -65,8 +65,8 @@ class _ImportDialog(QDialog):
         above.setSpacing(24)
         above.addWidget(column)
         above.addWidget(self.picture, 1)
-        cancel = self._button(tr("Cancel"), tr("Brings nothing in."), self.reject)
-        self.go = self._button(tr("&Import"), tr("Makes patches of it."), self.accept)
+        cancel = WordButton(tr("Cancel"), tr("Brings nothing in."), self.reject, self)
+        self.go = WordButton(tr("&Import"), tr("Makes patches of it."), self.accept, self)
         self.go.setDefault(True)
         below = QHBoxLayout()
         below.setSpacing(8)
@@ -79,14 +79,6 @@ class _ImportDialog(QDialog):
         layout.addLayout(above, 1)
         layout.addLayout(below)
         self.resize(_SIZE)
-
-    def _button(self, words: str, about: str, do: Callable[[], object]) -> QPushButton:
-        button = QPushButton(words, self)
-        button.setToolTip(about)
-        button.setWhatsThis(about)
-        button.setAccessibleName(words.replace("&", ""))
-        button.clicked.connect(lambda: do())
-        return button
 
     def add_list(self, words: str, about: str) -> QListWidget:
         """A list under ``words``."""

@@ -46,6 +46,7 @@ from app.window.drawing_view import DrawingView
 from app.window.look import LEAST_TARGET, Look
 from app.window.print_choices import Choice, LengthRow, connect_all
 from app.window.session import Session
+from app.window.word_button import WordButton
 from geometry import Settings, WedgewrightError
 
 if TYPE_CHECKING:
@@ -133,10 +134,10 @@ class LeftoverDialog(QDialog):
         self.source = QLabel(self)
         self.source.setWordWrap(True)
         self.source.setTextFormat(Qt.TextFormat.PlainText)
+        self.plan = self._button(tr("From the &plan"), tr("Takes the patches of the plan."), self._from_plan)
         self.file = self._button(
             tr("From a &file…"), tr("Takes the outlines of a file instead."), self._from_file
         )
-        self.plan = self._button(tr("From the &plan"), tr("Takes the patches of the plan."), self._from_plan)
         sources = QHBoxLayout()
         sources.setSpacing(8)
         for button in (self.plan, self.file):
@@ -197,19 +198,19 @@ class LeftoverDialog(QDialog):
         self.sentences.setTextFormat(Qt.TextFormat.PlainText)
         self.sentences.setMinimumHeight(2 * self.fontMetrics().lineSpacing())
         self.sentences.setAlignment(Qt.AlignmentFlag.AlignTop)
+        self.progress = QProgressBar(self)
+        self.progress.setRange(0, 0)
+        self.progress.setTextVisible(False)
+        self.progress.setAccessibleName(tr("Looking for the spaces"))
+        self.stop = self._button(
+            tr("St&op"), tr("Leaves off looking; change something to look again."), self._stop
+        )
         self.list = QListWidget(self)
         self.list.setAccessibleName(tr("The spaces"))
         self.list.setWhatsThis(tr("Each kind of space with its size, and how often it comes."))
         self.list.setToolTip(self.list.whatsThis())
         self.list.setVerticalScrollMode(QAbstractItemView.ScrollMode.ScrollPerPixel)
         self.list.setFixedHeight(4 * self._row_height() + 8)
-        self.progress = QProgressBar(self)
-        self.progress.setRange(0, 0)
-        self.progress.setTextVisible(False)
-        self.progress.setAccessibleName(tr("Looking for the spaces"))
-        self.stop = self._button(
-            tr("S&top"), tr("Leaves off looking; change something to look again."), self._stop
-        )
         waiting = QHBoxLayout()
         waiting.setSpacing(8)
         waiting.addWidget(self.progress, 1)
@@ -254,12 +255,8 @@ class LeftoverDialog(QDialog):
         return max(self.fontMetrics().height() + 8, LEAST_TARGET)
 
     def _button(self, words: str, about: str, do: Callable[[], object]) -> QPushButton:
-        button = QPushButton(words, self)
+        button = WordButton(words, about, do, self)
         button.setAutoDefault(False)
-        button.setToolTip(about)
-        button.setWhatsThis(about)
-        button.setAccessibleName(words.replace("&", ""))
-        button.clicked.connect(lambda: do())
         return button
 
     def _list(self, into: QVBoxLayout, words: str, about: str) -> QListWidget:
@@ -401,21 +398,26 @@ class LeftoverDialog(QDialog):
         self._changed()
 
     def _changed(self) -> None:
+        self._forget()
         self._show_choices()
         self._rest.start()
+
+    def _forget(self) -> None:
+        """What was found is not what is asked for now, and must not be added."""
+        self._work.stop()
+        self._spaces = None
+        self.add.setEnabled(False)
 
     # --- what follows -------------------------------------------------------------------------------
 
     def _find(self) -> None:
         """Look for the spaces, beside the window."""
-        self._spaces = None
-        self.add.setEnabled(False)
+        self._forget()
         self.list.clear()
         self._mark_turns()
         try:
             asked = self.form.read(self._outlines)
         except WedgewrightError as error:
-            self._work.stop()
             self._say(str(error), wrong=True)
             self.picture.show_drawing(None, tr("The spaces"), str(error))
             return

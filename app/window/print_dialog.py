@@ -31,6 +31,7 @@ from geometry import WedgewrightError
 
 if TYPE_CHECKING:
     from app.window.dialogs import Dialogs
+from app.window.word_button import WordButton
 
 _CHOICES_WIDTH = 320
 """px, at the usual size of text."""
@@ -154,12 +155,8 @@ class PrintDialog(QDialog):
     # ------------------------------------------------------------------------------------------------
 
     def _button(self, words: str, about: str, do: Callable[[], object]) -> QPushButton:
-        button = QPushButton(words, self)
-        button.setToolTip(about)
-        button.setWhatsThis(about)
-        button.setAccessibleName(words.replace("&", ""))
+        button = WordButton(words, about, do, self)
         button.setAutoDefault(True)  # Enter presses the button that has the keys, else the usual one
-        button.clicked.connect(lambda: do())
         self._row.addWidget(button)
         return button
 

@@ -14,13 +14,13 @@ from PySide6.QtWidgets import (
     QListWidget,
     QListWidgetItem,
     QMessageBox,
-    QPushButton,
     QVBoxLayout,
     QWidget,
 )
 
 from app.plan.recovery import Left
 from app.sketch.translate import tr, tr_n
+from app.window.word_button import WordButton
 
 _LEFT: Final = Qt.ItemDataRole.UserRole
 
@@ -55,11 +55,11 @@ class RecoveredDialog(QDialog):
             tr("The files themselves are as you saved them last. What you leave here is offered again.")
         )
         more.setWordWrap(True)
-        self.open_ = self._button(tr("&Open"), tr("Opens the chosen plan as unsaved work."), self.accept)
-        self.throw = self._button(
-            tr("&Throw away…"), tr("Deletes the chosen copy for good, after asking."), self._throw
+        self.open_ = WordButton(tr("&Open"), tr("Opens the chosen plan as unsaved work."), self.accept, self)
+        self.throw = WordButton(
+            tr("&Throw away…"), tr("Deletes the chosen copy for good, after asking."), self._throw, self
         )
-        self.later = self._button(tr("&Not now"), tr("Keeps all copies for another time."), self.reject)
+        self.later = WordButton(tr("&Not now"), tr("Keeps all copies for another time."), self.reject, self)
         if not found:
             self.later.setText(tr("&Close"))
             self.open_.hide()
@@ -88,13 +88,6 @@ class RecoveredDialog(QDialog):
         item = self.list.currentItem()
         left = None if item is None else item.data(_LEFT)
         return left if isinstance(left, Left) else None
-
-    def _button(self, words: str, about: str, do: Callable[[], object]) -> QPushButton:
-        button = QPushButton(words, self)
-        button.setWhatsThis(about)
-        button.setAccessibleName(words.replace("&", ""))
-        button.clicked.connect(lambda _=False: do())
-        return button
 
     def _throw(self) -> None:
         left = self.chosen

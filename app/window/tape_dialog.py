@@ -44,6 +44,7 @@ from app.window.count_field import CountField
 from app.window.drawing_view import DrawingView
 from app.window.icon_button import IconButton
 from app.window.look import Look
+from app.window.word_button import WordButton
 from geometry import Patch
 from geometry.tape import MAX_CORNERS, corner_letter
 from geometry.units import LengthStyle
@@ -265,12 +266,8 @@ class TapeDialog(QDialog):
         self.resize(_SIZE)
 
     def _button(self, words: str, about: str, do: Callable[[], object]) -> QPushButton:
-        button = QPushButton(words, self)
+        button = WordButton(words, about, do, self)
         button.setAutoDefault(False)  # Enter is for the next field
-        button.setToolTip(about)
-        button.setWhatsThis(about)
-        button.setAccessibleName(words.replace("&", ""))
-        button.clicked.connect(lambda: do())
         return button
 
     def _fill(self) -> None:

@@ -6,19 +6,20 @@ import logging
 import sys
 import threading
 import traceback
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from contextlib import contextmanager
 from types import TracebackType
 from typing import TYPE_CHECKING, Final
 
 from PySide6.QtCore import QObject, QTimer, Signal
 from PySide6.QtGui import QGuiApplication
-from PySide6.QtWidgets import QDialog, QHBoxLayout, QLabel, QPlainTextEdit, QPushButton, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QDialog, QHBoxLayout, QLabel, QPlainTextEdit, QVBoxLayout, QWidget
 
 from app.sketch.translate import tr
 
 if TYPE_CHECKING:
     from app.window.main_window import Bench
+from app.window.word_button import WordButton
 
 log: Final = logging.getLogger("wedgewright")
 
@@ -114,8 +115,8 @@ class UnforeseenDialog(QDialog):
         self.details.setTabChangesFocus(True)
         self.details.setAccessibleName(tr("Details"))
         self.details.setWhatsThis(tr("What failed, and where in the program."))
-        copy = self._button(tr("&Copy the details"), tr("Puts the details on the clipboard."), self._copy)
-        close = self._button(tr("&Go on"), tr("Closes this window; the bench is as it was."), self.accept)
+        copy = WordButton(tr("&Copy the details"), tr("Puts the details on the clipboard."), self._copy, self)
+        close = WordButton(tr("&Go on"), tr("Closes this window; the bench is as it was."), self.accept, self)
         close.setDefault(True)
         buttons = QHBoxLayout()
         buttons.addWidget(copy)
@@ -134,13 +135,6 @@ class UnforeseenDialog(QDialog):
     def add(self, details: str) -> None:
         """Another, while this one is still shown."""
         self.details.appendPlainText(f"\n{details}")
-
-    def _button(self, words: str, about: str, do: Callable[[], object]) -> QPushButton:
-        button = QPushButton(words, self)
-        button.setWhatsThis(about)
-        button.setAccessibleName(words.replace("&", ""))
-        button.clicked.connect(lambda _=False: do())
-        return button
 
     def _copy(self) -> None:
         QGuiApplication.clipboard().setText(self.details.toPlainText())
