@@ -14,6 +14,7 @@ import shutil
 import signal
 import subprocess
 import sys
+import tempfile
 from pathlib import Path
 from typing import Any
 
@@ -205,7 +206,7 @@ def touched(path: Path) -> list[str]:
         name = match[1]
         if not (name.startswith(own) or _ALLOWED.match(name) or "ENOENT" in line or "O_DIRECTORY" in line):
             out.append(name)
-    return [each for each in out if not each.startswith("/tmp/wedgewright-")]
+    return [each for each in out if not each.startswith(os.path.join(tempfile.gettempdir(), "wedgewright-"))]
 
 
 _BAIT = (
