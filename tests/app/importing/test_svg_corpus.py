@@ -71,6 +71,24 @@ def test_a_file_of_the_corpus(name: str) -> None:
     assert any("cut by a clip path" in note for note in found.notes) is cut
 
 
+def test_how_many_unclipped_drawings_lie_where_they_were_drawn() -> None:
+    """Of the 46 that are here 43 by the boxes of the corpus itself. Two more by their coordinates: there the
+    corpus measured a line's edge. The last is a circle of which the page shows a part.
+    """
+    boxes = {
+        name: expected["drawn_bbox_px"]
+        for name, expected in EXPECTED.items()
+        if "drawn_bbox_px" in expected and not expected.get("clip", False)
+    }
+    far = set()
+    for name, box in boxes.items():
+        found = _imported(name)
+        assert not isinstance(found, str), found
+        if [value * PX for value in union(found).bounds] != pytest.approx(box, abs=1.6):
+            far.add(name)
+    assert (len(boxes), far) == (46, {*HALF_STROKE, CUT_BY_THE_PAGE})
+
+
 def test_no_size_of_the_corpus_is_assumed() -> None:
     """All are drawn in pixels: each asks, and shows what it asks about; told, it says how it was taken."""
     asked = 0
