@@ -46,6 +46,8 @@ class Files(QObject):
         self._lock: Lock | None = None
         self._fingerprint: str | None = None
         self._read_only = ""
+        self.keep_first: Callable[[], object] = lambda: None
+        """Called before a plan is written: a copy older than its file would take back what is in the file."""
 
     @property
     def title(self) -> str:
@@ -327,6 +329,7 @@ class Files(QObject):
                     case Overwrite.ELSEWHERE:
                         other = self._dialogs.where_to_save(self._session.plan.title, path)
                         return other is not None and self._write(other)
+            self.keep_first()
             plan = self._session.history.committed
             self._fingerprint = write_plan(path, plan)
             if lock is not self._lock:

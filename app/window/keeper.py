@@ -18,6 +18,7 @@ from PySide6.QtCore import QObject, QTimer, Signal
 
 from app.plan.atomic import WriteError, clear_strays
 from app.plan.model import Plan
+from app.plan.plan_file import fingerprint, read_plan
 from app.plan.recovery import (
     Left,
     Origin,
@@ -31,6 +32,7 @@ from app.plan.recovery import (
 from app.sketch.translate import tr
 from app.window.locks import Lock, clear_dead_locks, is_held
 from app.window.session import Session
+from geometry import WedgewrightError
 
 SOON_MS: Final = 300
 """From the first change that is not kept to its writing."""
@@ -155,8 +157,17 @@ class Keeper(QObject):
     # --- what others left ---------------------------------------------------------------------------
 
     def left(self) -> list[Left]:
-        """Copies of windows that ended before their work was saved, the latest first."""
-        return left_behind(self._root, is_held)
+        """Copies of windows that ended before their work was saved, the latest first.
+
+        One that its file holds already is let go: its window ended between saving and clearing up.
+        """
+        found = []
+        for left in left_behind(self._root, is_held):
+            if _is_saved(left):
+                self.throw_away(left)
+            else:
+                found.append(left)
+        return found
 
     def take_over(self, left: Left, use: Callable[[Recovered], bool]) -> None:
         """Read ``left``, give it to ``use``, and when it is kept as this window's own, let the other go.
@@ -184,6 +195,17 @@ class Keeper(QObject):
         places = {*folders, *(left.origin.file.parent for left in self.left() if left.origin.file)}
         # Not by the writer: a folder far away in the network may let it wait.
         threading.Thread(target=_clear_up, args=(self._root, places), name="clear up", daemon=True).start()
+
+
+def _is_saved(left: Left) -> bool:
+    """Whether the plan's file holds the same."""
+    file = left.origin.file
+    if file is None or fingerprint(file) == left.origin.fingerprint:
+        return False
+    try:
+        return read_left(left).plan == read_plan(file)
+    except WedgewrightError:
+        return False
 
 
 def _clear_up(root: Path, folders: Iterable[Path]) -> None:

@@ -187,6 +187,7 @@ class Bench(Frame):
 
         self.keeper = Keeper(self.session, lambda: self.files.origin, root, self)
         self.keeper.failed.connect(self.message.problem)
+        self.files.keep_first = self.keeper.rescue
         self.keeper.clear_up({path.parent for path in self.files.recent()})
 
     def rescue(self) -> str:

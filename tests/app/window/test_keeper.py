@@ -20,6 +20,7 @@ from app.plan.atomic import TEMP_PREFIX
 from app.plan.model import Plan
 from app.plan.plan_file import read_plan, write_plan
 from app.plan.recovery import Left, Origin, Recovery, left_behind, read_left
+from app.window import files
 from app.window.dialogs import Unsaved
 from app.window.keeper import SOON_MS
 from app.window.locks import is_held
@@ -84,6 +85,37 @@ def test_a_change_is_kept_within_a_moment_and_gone_when_it_is_saved(
     assert read_plan(answers.save) == plan, "the file is not touched"
     bench.actions_.undo.trigger()
     qtbot.waitUntil(lambda: kept(root) is None)
+
+
+def test_the_copy_is_made_anew_before_the_file_is_written(
+    bench: Bench, hand: Hand, answers: Answers, root: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A window that is killed just after has left no copy that is older than its file."""
+    answers.save = tmp_path / "quilt.wedgeplan"
+    plan = changed(bench, hand)
+    seen: list[Plan | None] = []
+
+    def writes(path: Path, written: Plan) -> str:
+        seen.append(kept(root))
+        return write_plan(path, written)
+
+    monkeypatch.setattr(files, "write_plan", writes)
+    bench.actions_.save.trigger()
+    assert seen == [plan]
+
+
+def test_a_copy_that_its_file_holds_already_is_not_offered(bench: Bench, hand: Hand, root: Path) -> None:
+    plan = changed(bench, hand)
+    for name, written in (("same", plan), ("other", Plan(title="Another"))):
+        path = root.parent / f"{name}.wedgeplan"
+        before = write_plan(path, Plan())
+        own = Recovery(root)
+        own.make()
+        own.keep(plan, Origin(path, before))
+        write_plan(path, written)
+    assert bench.keeper is not None
+    assert [left.origin.file for left in bench.keeper.left()] == [root.parent / "other.wedgeplan"]
+    assert root.parent / "same.wedgeplan" not in {left.origin.file for left in copies(root)}
 
 
 def test_changes_without_a_pause_do_not_put_it_off(
