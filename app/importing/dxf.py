@@ -167,7 +167,7 @@ class DxfDrawing:
     def _drawn(self, scale: float, layers: Collection[str] | None, progress: Progress | None) -> _Drawn:
         """Where one unit is ``scale`` mm. Raises ``ImportingError`` where nothing is enclosed."""
         found, spread = self._taken(scale, layers, progress)
-        shapes = found.shapes()
+        shapes = found.shapes(progress)
         if not shapes:
             raise _nothing()
         spread.lost += found.tangled
@@ -221,13 +221,13 @@ def open_dxf(path: str, progress: Progress | None = None) -> DxfDrawing:
     told = _Told(size, progress)
     try:
         if is_binary_dxf_file(path):
-            return DxfDrawing(path, ezdxf.readfile(path), False)
+            return _sound(path, ezdxf.readfile(path), False)
         if not is_dxf_file(path):
             raise ImportingError(tr("is no DXF drawing"), do=tr("save the drawing as DXF"))
         _refuse_too_many(path)
         encoding = ezdxf.filemanagement.dxf_file_info(path).encoding
         with open(path, encoding=encoding, errors="surrogateescape") as file:
-            return DxfDrawing(path, ezdxf.read(told.reading(file)), False)
+            return _sound(path, ezdxf.read(told.reading(file)), False)
     except ImportingError:
         raise
     except Exception as error:  # of a damaged file nothing is known, nor of what the library makes of it
@@ -237,13 +237,18 @@ def open_dxf(path: str, progress: Progress | None = None) -> DxfDrawing:
             raise ImportingError(tr("cannot be read ({reason})", reason=error.strerror)) from None
     try:
         document, auditor = recover.readfile(path)
+        if not auditor.has_errors:
+            return _sound(path, document, True)
     except Exception as error:
         if isinstance(error, MemoryError):
             raise
-        raise _damaged() from None
-    if auditor.has_errors:
-        raise _damaged()
-    return DxfDrawing(path, document, True)
+    raise _damaged()
+
+
+def _sound(path: str, document: Any, repaired: bool) -> DxfDrawing:
+    """Raises ``KeyError`` for a document without a model space, which the library may give."""
+    document.modelspace()
+    return DxfDrawing(path, document, repaired)
 
 
 def _refuse_unknown(layers: Collection[str], known: Collection[str]) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
+from itertools import count
 from typing import Any, Final, TypeAlias
 
 import numpy as np
@@ -12,7 +13,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely import Polygon
 
-from app.importing import ImportingError
+from app.importing import ImportingError, Progress
 from app.importing.fill_rule import FillRule, TangledError, polygons, refuse_tangles
 from app.importing.source import MAX_OUTLINES
 from app.sketch.translate import tr
@@ -212,17 +213,24 @@ class Found:
         elif len(placed) >= 2:
             self.loose.append((layer, placed))
 
-    def shapes(self) -> list[Shape]:
-        """Hatches, outlines that are none of these, and loops of loose lines; no shape twice."""
+    def shapes(self, progress: Progress | None = None) -> list[Shape]:
+        """Hatches, outlines that are none of these, and loops of loose lines; no shape twice.
+
+        ``progress`` is called now and then, as at the very end of the work; what it raises ends it.
+        """
         kept = _Kept()
+        told = count()
         for layer, rings in self.hatched:
+            _tell(progress, next(told))
             for polygon in self._enclosed(rings, FillRule.EVENODD):
                 kept.add(layer, polygon)
         for layer, ring in self.closed:
+            _tell(progress, next(told))
             for polygon in self._enclosed([ring], FillRule.NONZERO):
                 kept.add(layer, polygon)
         for layer in dict.fromkeys(layer for layer, _ in self.loose):
             lines = [line for each, line in self.loose if each == layer]
+            _tell(progress, 0)
             try:
                 faces, joined = _loops(lines)
             except (TangledError, shapely.errors.GEOSException):
@@ -239,6 +247,11 @@ class Found:
         except TangledError:
             self.tangled += 1
             return []
+
+
+def _tell(progress: Progress | None, number: int) -> None:
+    if progress is not None and number % 100 == 0:
+        progress(1, 1)
 
 
 def _length(vector: Any) -> float:
