@@ -5,8 +5,8 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
-from itertools import islice, product
-from typing import Final
+from itertools import islice, permutations, product
+from typing import Final, TypeAlias
 
 from geometry.types import Point
 
@@ -45,6 +45,8 @@ _ORDERS: Final[tuple[Callable[[Point], float], ...]] = (
     lambda size: size[0] + size[1],
 )
 """What comes first: no one of them is best for all."""
+_FEW: Final = 4
+"""Boxes of which every order and every turning is tried: 384 of them."""
 _WAYS: Final[tuple[tuple[tuple[bool, ...], ...], ...]] = (
     ((False, True),),
     ((False,), (True,)),
@@ -60,37 +62,53 @@ def packed(
 
     ``sizes``: of each box as it is and turned; each fits at least one way. Boxes are put in one after the
     other, each where its lower edge comes highest along the skyline of those before; in several orders, and
-    turned as comes highest, or rather not, or rather so; the best is taken. (The bottom-left rule on a
-    skyline: Baker, Coffman, Rivest 1980; Jylänki 2010, "A Thousand Ways to Pack the Bin"; from memory.)
-    ``alive`` is called again and again; what it raises ends the work. Raises ``ValueError`` where a box does
-    not fit.
+    turned as comes highest, or rather not, or rather so; of a few boxes in every order and turning. The best
+    is taken. (The bottom-left rule on a skyline: Baker, Coffman, Rivest 1980; Jylänki 2010, "A Thousand Ways
+    to Pack the Bin"; from memory.) ``alive`` is called again and again; what it raises ends the work. Raises
+    ``ValueError`` where a box does not fit.
     """
     best: list[_Sheet] | None = None
     least = math.ceil(sum(min(map(_area, each)) for each in sizes) / _area(room) - _ROUNDING)
     tries = max(_FEWEST_TRIES, _BOXES // max(len(sizes), 1))
-    for ways, order in islice(product(_WAYS, _ORDERS), tries):
-        if best is None or len(best) > max(least, 1):
-            sheets = _put_in(sizes, room, order, ways, alive)
-            if best is None or len(sheets) < len(best):
-                best = sheets
+    for order, ways in _attempts(sizes, tries):
+        if best is not None and len(best) <= max(least, 1):
+            break
+        sheets = _put_in(sizes, room, order, ways, alive)
+        if best is None or len(sheets) < len(best):
+            best = sheets
     return [sheet.boxes for sheet in best or ()]
+
+
+_Ways: TypeAlias = Sequence[Sequence[bool]]
+
+
+def _attempts(
+    sizes: Sequence[tuple[Point, Point]], tries: int
+) -> Iterator[tuple[Sequence[int], Sequence[_Ways]]]:
+    """Orders of the boxes, and how each may be turned: the likely ones; of a few boxes then every one."""
+    count = len(sizes)
+    for ways, key in islice(product(_WAYS, _ORDERS), tries):
+        yield sorted(range(count), key=lambda number, key=key: -key(sizes[number][0])), [ways] * count  # type: ignore[misc]
+    if count <= _FEW:
+        for order, turned in product(permutations(range(count)), product((False, True), repeat=count)):
+            yield order, [((each,), (not each,)) for each in turned]
 
 
 def _put_in(
     sizes: Sequence[tuple[Point, Point]],
     room: Point,
-    order: Callable[[Point], float],
-    ways: Sequence[Sequence[bool]],
+    order: Sequence[int],
+    ways: Sequence[_Ways],
     alive: Callable[[], None] | None,
 ) -> list[_Sheet]:
     """Each box on the first of the last sheets that has room for it."""
     sheets: list[_Sheet] = []
-    for number in sorted(range(len(sizes)), key=lambda number: -order(sizes[number][0])):
+    for number in order:
         if alive:
             alive()
-        if not any(sheet.put(number, sizes[number], ways) for sheet in sheets[-_OPEN:]):
+        if not any(sheet.put(number, sizes[number], ways[number]) for sheet in sheets[-_OPEN:]):
             sheets.append(_Sheet(room))
-            if not sheets[-1].put(number, sizes[number], ways):
+            if not sheets[-1].put(number, sizes[number], ways[number]):
                 raise ValueError(f"box {number} is larger than the sheet")
     return sheets
 

@@ -159,6 +159,7 @@ def test_ctrl_c_ends_it_without_a_traceback(file: Path, monkeypatch: pytest.Monk
 import os, signal, sys
 import app.cli.anchors_task as task
 from app.cli import main
+signal.signal(signal.SIGINT, signal.default_int_handler)  # a shell's background job ignores it
 whole = task.suggest
 def interrupted(patch, settings, progress):
     def went_on(done, total):

@@ -25,10 +25,13 @@ CORPUS = Path(__file__).parents[3] / "shared" / "corpora" / "polygons" / "outlin
 
 def shoelace(ring: np.ndarray) -> float:
     """Plain textbook sum, written apart from the engine."""
-    return sum(
-        x1 * y2 - x2 * y1
-        for (x1, y1), (x2, y2) in zip(ring.tolist(), [*ring[1:].tolist(), ring[0].tolist()], strict=True)
-    ) / 2
+    return (
+        sum(
+            x1 * y2 - x2 * y1
+            for (x1, y1), (x2, y2) in zip(ring.tolist(), [*ring[1:].tolist(), ring[0].tolist()], strict=True)
+        )
+        / 2
+    )
 
 
 def winding(ring: np.ndarray, x: float, y: float) -> int:

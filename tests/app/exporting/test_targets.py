@@ -213,6 +213,7 @@ def test_no_room_for_what_dxf_needs_beside(tmp_path: Path, monkeypatch: pytest.M
 CALL = """
 import os, signal, sys
 import app.cli, app.plan.atomic, geometry.fit
+signal.signal(signal.SIGINT, signal.default_int_handler)  # a background job of a shell ignores it
 real = os.write
 def write(handle, data):
     if len(data) < 1000:  # what is tried out in a folder for temporary files

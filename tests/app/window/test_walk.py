@@ -9,7 +9,7 @@ import pytest
 from PySide6.QtCore import QEvent, QObject, QPoint, QRectF, Qt
 from PySide6.QtGui import QColor, QImage
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QApplication, QToolButton, QWidget
+from PySide6.QtWidgets import QApplication, QStyle, QStyleOptionSlider, QToolButton, QWidget
 from pytestqt.qtbot import QtBot
 
 from app.sketch import changes
@@ -260,7 +260,10 @@ def test_the_slider_by_mouse_and_keys(walking: Bench, hand: Hand, clock: Clock) 
     assert bench.walk.place == pytest.approx(walk.length * 0.11, rel=1e-9)
     hand.key(KEY.Key_Space)
     later(bench, clock, 0.25)
-    handle = QPoint(round(10 + (slider.width() - 20) * bench.walk.place / walk.length), slider.height() // 2)
+    option = QStyleOptionSlider()
+    slider.initStyleOption(option)
+    parts = QStyle.ComplexControl.CC_Slider, option, QStyle.SubControl.SC_SliderHandle, slider
+    handle = slider.style().subControlRect(*parts).center()
     QTest.mousePress(slider, LEFT, PLAIN, handle)
     assert slider.isSliderDown()
     QTest.mouseMove(slider, QPoint(slider.width() // 2, slider.height() // 2))
