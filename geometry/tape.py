@@ -40,6 +40,10 @@ _POLISHED: Final = 12
 """So many of them are balanced in the end."""
 _LOOKED_AT: Final = 3
 """So many of those, when a measure is left out to see whether the rest agree."""
+_ALL_OUT: Final = 21
+"""Up to so many measures each is left out in turn: all there are between seven corners."""
+_LEFT_OUT: Final = 10
+"""Of more, so many: those that are furthest off for how well the others check them."""
 _STARTS: Final = 60
 """Shapes to begin from, where no corner can be placed after another."""
 _STEPS: Final = 60
@@ -580,6 +584,16 @@ def _reach_of_error(corners: Points, measures: Sequence[Measure], rounding: floa
     return math.inf, int(share.sum(axis=1).argmax())
 
 
+def _doubtful(shape: _Shape, measures: Sequence[Measure]) -> list[int]:
+    """The measures, the most doubtful first: by their misfit over the root of their share of redundancy, the
+    diagonal of I - SS⁺ with S the slopes (data snooping: Baarda, 1968; from memory)."""
+    slopes = _slopes(shape.corners, np.array([each.pair for each in measures]))
+    checked = 1.0 - np.einsum("ij,ji->i", slopes, np.linalg.pinv(slopes, rcond=_RANK))
+    doubt = np.abs(shape.misfits) / np.sqrt(np.maximum(checked, _RANK))
+    order: list[int] = np.argsort(-doubt, kind="stable").tolist()
+    return order
+
+
 def _suspects(
     count: int,
     measures: Sequence[Measure],
@@ -592,7 +606,9 @@ def _suspects(
     Each is left out in turn and the shape found again from the rest.
     """
     found: list[Suspect] = []
-    for number, each in enumerate(measures):
+    most = len(measures) if len(measures) <= _ALL_OUT else _LEFT_OUT
+    for number in _doubtful(shape, measures)[:most]:
+        each = measures[number]
         rest = [other for k, other in enumerate(measures) if k != number]
         pairs = _Pairs.of(rest)
         try:

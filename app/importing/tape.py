@@ -29,7 +29,7 @@ MAX_MEASURES: Final = MAX_CORNERS * (MAX_CORNERS - 1)
 """Of one patch: every pair of corners, there and back."""
 _EACH: Final = 4
 """Most measures between two corners, on average: there and back, twice. More would take many seconds."""
-MAX_TAPED: Final = 50
+MAX_TAPED: Final = 20
 """Patches in one file; balancing each takes up to seconds where a measure is wrong."""
 
 _PAIR = r"(?P<first>[A-Za-z])\s*(?:-|–|to\b)?\s*(?P<second>[A-Za-z])"
