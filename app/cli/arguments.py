@@ -201,15 +201,16 @@ def _command(name: str) -> _Parser:
         choices=[style.value for style in LengthStyle],
         help="how lengths are written (default: by the unit, else as the file, else in inches)",
     )
-    if name == "template":
-        parser.add_argument(
-            "-o", "--output", required=True, metavar="OUT", help="file to write: .pdf, .svg, .dxf or .png"
-        )
+    if name in ("template", "card"):
         parser.add_argument(
             "--paper",
             metavar="NAME",
             help="letter, legal, tabloid, a4, a3, or a size such as 13x19in; by default what your country "
             "prints on",
+        )
+    if name == "template":
+        parser.add_argument(
+            "-o", "--output", required=True, metavar="OUT", help="file to write: .pdf, .svg, .dxf or .png"
         )
         parser.add_argument("--kind", choices=KINDS, default="both", help="what to print (default: both)")
         parser.add_argument("--mirrored", action="store_true", help="to mark from the back")
@@ -223,7 +224,7 @@ def _command(name: str) -> _Parser:
         parser.add_argument(
             "--margin",
             metavar="LENGTH",
-            help="what the printer leaves unprinted on each side (default: 12 mm)",
+            help="what the printer leaves unprinted on each side (default: 1/2 in)",
         )
         parser.add_argument(
             "--cutter",
@@ -238,7 +239,7 @@ def _command(name: str) -> _Parser:
         )
         parser.add_argument("--dpi", metavar="N", help=".png: dots per inch, 72 to 1200 (default: 300)")
         parser.add_argument(
-            "--mark-size", metavar="LENGTH", help="how wide a cutter cuts a mark (default: 3 mm)"
+            "--mark-size", metavar="LENGTH", help="how wide a cutter cuts a mark (default: 1/8 in)"
         )
     elif name == "leftover":
         parser.add_argument("-o", "--output", default="", metavar="OUT", help="plan to write (.wedgeplan)")
@@ -264,12 +265,6 @@ def _command(name: str) -> _Parser:
         parser.add_argument("--kind", choices=CARD_KINDS, required=True, help="which card")
         parser.add_argument(
             "-o", "--output", required=True, metavar="OUT", help="file to write: .pdf, or .png for one page"
-        )
-        parser.add_argument(
-            "--paper",
-            metavar="NAME",
-            help="letter, legal, tabloid, a4, a3, or a size such as 13x19in; by default what your country "
-            "prints on",
         )
     else:
         what = "the whole fit" if name == "fit" else "the suggestions"

@@ -15,6 +15,7 @@ from app.exporting.painter import font, metrics, paint, place_labels
 from app.exporting.sheets import Paper
 from app.sketch.display_list import DisplayList
 from app.sketch.palette import PAPER, STROKES, TEXT_POINTS, Role, TextSize
+from app.sketch.translate import tr
 from app.sketch.view import View
 from geometry.types import Point
 
@@ -42,6 +43,18 @@ def upright(paper: Paper) -> QPageLayout:
 def line_height(size: TextSize) -> float:
     """mm: of a line of text."""
     return TEXT_POINTS[size] * _LINE * 25.4 / 72
+
+
+def heading_height() -> float:
+    """mm that ``CardPage.heading`` takes."""
+    return line_height(TextSize.LARGE) + line_height(TextSize.BASE)
+
+
+def paged_words(words: str, number: int, count: int) -> str:
+    """``words`` with the page, from 0, where there are several."""
+    if count == 1:
+        return words
+    return tr("{words}, page {number} of {count}", words=words, number=number + 1, count=count)
 
 
 def text_width(text: str, size: TextSize, *, bold: bool = False) -> float:
@@ -104,6 +117,11 @@ class CardPage:
         box = _box(left, top, right, top + height)
         self.painter.drawText(box, int(side | Qt.AlignmentFlag.AlignVCenter), shown)
         return height
+
+    def heading(self, title: str, subtitle: str) -> float:
+        """Both lines at the head of a page. mm, how far down they reach; ``heading_height`` in all."""
+        y = self.top + self.text(title, self.left, self.top, self.right, TextSize.LARGE, bold=True)
+        return y + self.text(subtitle, self.left, y, self.right, TextSize.BASE)
 
     def wrapped(
         self, text: str, left: float, top: float, right: float, size: TextSize, *, bold: bool = False

@@ -13,8 +13,9 @@ from app.exporting.card_page import (
     LETTERS,
     PAGE_MARGIN,
     CardPage,
-    line_height,
+    heading_height,
     natural_height,
+    paged_words,
     text_width,
     upright,
 )
@@ -69,8 +70,8 @@ class MarkingPages:
         intro = tuple(_intro(card, style, wide))
         rows = list(_tables(card, column_width(wide, count)))
         bottom = paper.height - PAGE_MARGIN
-        top = PAGE_MARGIN + _heading_height() + sum(row.height for row in intro) + _BETWEEN
-        later = Room(PAGE_MARGIN + _heading_height() + _BETWEEN, bottom)
+        top = PAGE_MARGIN + heading_height() + sum(row.height for row in intro) + _BETWEEN
+        later = Room(PAGE_MARGIN + heading_height() + _BETWEEN, bottom)
         bounds = fit.patch.polygon.bounds
         most = natural_height(bounds, wide)
         heights = [min(high, most) for high in _PICTURES]
@@ -93,10 +94,7 @@ class MarkingPages:
     def draw(self, painter: QPainter, number: int) -> None:
         """Draw page ``number``, from 0."""
         page = CardPage(painter, self.paper)
-        y = page.top + page.text(
-            short_name(self.name), page.left, page.top, page.right, TextSize.LARGE, bold=True
-        )
-        y += page.text(self._subtitle(number), page.left, y, page.right, TextSize.BASE)
+        y = page.heading(short_name(self.name), self._subtitle(number))
         wide = page.right - page.left
         count = max(len(self.pages[number]), 1)
         if number == 0:
@@ -109,13 +107,7 @@ class MarkingPages:
     def _subtitle(self, number: int) -> str:
         marks = tr_n("{count} mark", "{count} marks", self.card.count)
         words = tr("Marking card, {marks}, edge margin {margin}", marks=marks, margin=self.card.margin_text)
-        if self.count > 1:
-            words = tr("{words}, page {number} of {count}", words=words, number=number + 1, count=self.count)
-        return words
-
-
-def _heading_height() -> float:
-    return line_height(TextSize.LARGE) + line_height(TextSize.BASE)
+        return paged_words(words, number, self.count)
 
 
 def _intro(card: MarkingCard, style: LengthStyle, wide: float) -> Iterator[Row]:

@@ -9,7 +9,13 @@ from typing import Final
 
 from PySide6.QtGui import QPageLayout, QPainter
 
-from app.exporting.card_page import PAGE_MARGIN, CardPage, line_height, upright
+from app.exporting.card_page import (
+    PAGE_MARGIN,
+    CardPage,
+    line_height,
+    paged_words,
+    upright,
+)
 from app.exporting.sheets import Paper
 from app.exporting.words import short_name
 from app.sketch.card_pictures import plain_picture
@@ -77,8 +83,7 @@ class PlanPages:
         """Draw sheet ``number``, from 0."""
         page = CardPage(painter, self.paper)
         title = short_name(self.title) or tr("Plan")
-        y = page.top + page.text(title, page.left, page.top, page.right, TextSize.LARGE, bold=True)
-        y += page.text(self._subtitle(number), page.left, y, page.right, TextSize.BASE)
+        y = page.heading(title, self._subtitle(number))
         totals = page.bottom - self._totals_height()
         self._totals(page, totals)
         y += _BETWEEN
@@ -106,9 +111,7 @@ class PlanPages:
             patches=tr_n("{count} patch", "{count} patches", len(self.patches)),
             all=sum(repeats for _, _, repeats in self.patches),
         )
-        if self.count > 1:
-            words = tr("{words}, page {number} of {count}", words=words, number=number + 1, count=self.count)
-        return words
+        return paged_words(words, number, self.count)
 
     def _cell(
         self, page: CardPage, name: str, fit: Fit, repeats: int, x: float, y: float, wide: float, high: float

@@ -10,7 +10,15 @@ from typing import Final
 from PySide6.QtGui import QPageLayout, QPainter
 
 from app.exporting.card_flow import Cell, Room, Row, column_width, draw_columns, flow_under_picture
-from app.exporting.card_page import PAGE_MARGIN, CardPage, line_height, natural_height, text_width, upright
+from app.exporting.card_page import (
+    PAGE_MARGIN,
+    CardPage,
+    heading_height,
+    natural_height,
+    paged_words,
+    text_width,
+    upright,
+)
 from app.exporting.sheets import Paper
 from app.exporting.words import short_name
 from app.sketch.card_pictures import stitching_picture
@@ -56,8 +64,8 @@ class StitchingPages:
         intro = tuple(_intro(card, wide))
         rows = list(_table(texts, column_width(wide, columns)))
         bottom = paper.height - PAGE_MARGIN
-        top = PAGE_MARGIN + _heading_height() + sum(row.height for row in intro) + _BETWEEN
-        later = Room(PAGE_MARGIN + _heading_height() + _BETWEEN, bottom)
+        top = PAGE_MARGIN + heading_height() + sum(row.height for row in intro) + _BETWEEN
+        later = Room(PAGE_MARGIN + heading_height() + _BETWEEN, bottom)
         figures = tuple(_figures(card))
         least = sum(row.height for row in figures)
         most = natural_height(fit.patch.polygon.bounds, wide - _FIGURES - _BETWEEN)
@@ -77,10 +85,7 @@ class StitchingPages:
     def draw(self, painter: QPainter, number: int) -> None:
         """Draw page ``number``, from 0."""
         page = CardPage(painter, self.paper)
-        y = page.top + page.text(
-            short_name(self.name), page.left, page.top, page.right, TextSize.LARGE, bold=True
-        )
-        y += page.text(self._subtitle(number), page.left, y, page.right, TextSize.BASE)
+        y = page.heading(short_name(self.name), self._subtitle(number))
         wide = page.right - page.left
         if number == 0:
             draw_columns(page, [self.intro], y + 1, wide)
@@ -96,13 +101,7 @@ class StitchingPages:
 
     def _subtitle(self, number: int) -> str:
         words = tr("Stitching card, {repeats}", repeats=repeats_words(self.card.repeats))
-        if self.count > 1:
-            words = tr("{words}, page {number} of {count}", words=words, number=number + 1, count=self.count)
-        return words
-
-
-def _heading_height() -> float:
-    return line_height(TextSize.LARGE) + line_height(TextSize.BASE)
+        return paged_words(words, number, self.count)
 
 
 def _intro(card: StitchingCard, wide: float) -> Iterator[Row]:
