@@ -46,6 +46,7 @@ from app.window.drawing_view import DrawingView
 from app.window.look import LEAST_TARGET, Look
 from app.window.print_choices import Choice, LengthRow, connect_all
 from app.window.session import Session
+from app.window.two_columns import lay_out
 from app.window.word_button import WordButton
 from geometry import Settings, WedgewrightError
 
@@ -226,20 +227,7 @@ class LeftoverDialog(QDialog):
             tr("&Add the spaces"), tr("Adds a patch for each kind of space."), self.accept
         )
         self.add.setDefault(True)
-        below = QHBoxLayout()
-        below.setSpacing(8)
-        below.addStretch(1)
-        below.addWidget(cancel)
-        below.addWidget(self.add)
-        above = QHBoxLayout()
-        above.setSpacing(24)
-        above.addWidget(area)
-        above.addLayout(right, 1)
-        layout = QVBoxLayout(self)
-        layout.setContentsMargins(24, 24, 24, 16)
-        layout.setSpacing(16)
-        layout.addLayout(above, 1)
-        layout.addLayout(below)
+        lay_out(self, area, right, (cancel, self.add))
         self._say_waiting(False)
         self.way.chosen.connect(self._choose_way)
         self.frame.currentRowChanged.connect(self._choose_frame)

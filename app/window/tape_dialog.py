@@ -44,6 +44,7 @@ from app.window.count_field import CountField
 from app.window.drawing_view import DrawingView
 from app.window.icon_button import IconButton
 from app.window.look import Look
+from app.window.two_columns import lay_out
 from app.window.word_button import WordButton
 from geometry import Patch
 from geometry.tape import MAX_CORNERS, corner_letter
@@ -247,20 +248,7 @@ class TapeDialog(QDialog):
         self.finish = self._button(
             tr("&Add the patch"), tr("Adds the shape to the plan (Ctrl+Enter)."), self._finish
         )
-        below = QHBoxLayout()
-        below.setSpacing(8)
-        below.addStretch(1)
-        below.addWidget(cancel)
-        below.addWidget(self.finish)
-        above = QHBoxLayout()
-        above.setSpacing(24)
-        above.addWidget(column)
-        above.addLayout(right, 1)
-        layout = QVBoxLayout(self)
-        layout.setContentsMargins(24, 24, 24, 16)
-        layout.setSpacing(16)
-        layout.addLayout(above, 1)
-        layout.addLayout(below)
+        lay_out(self, column, right, (cancel, self.finish))
         self._last = (self.other, cancel, self.finish)
         self.count.told.connect(self._set_count)
         self.resize(_SIZE)
