@@ -27,13 +27,12 @@ from app.sketch.display_list import (
 )
 from app.sketch.leftover_patches import leftover_notes, leftover_patches
 from app.sketch.palette import Hatch, Role, TextSize
-from app.sketch.quantity import LENGTH
 from app.sketch.translate import tr, tr_n
 from geometry import Patch, Settings
 from geometry.leftover import Area as BlockArea
 from geometry.leftover import LeftoverError, Leftovers, leftover, rows_of_blocks
 from geometry.types import Point, Points
-from geometry.units import LengthStyle
+from geometry.units import LengthStyle, format_length
 
 MAX_BLOCKS: Final = 10_000
 """More than any quilt top has."""
@@ -219,7 +218,8 @@ def space_words(spaces: Spaces, number: int, style: LengthStyle) -> str:
     """What a list says of kind ``number``, from 0."""
     patch, space = spaces.patches[number], spaces.found.spaces[number]
     left, top, right, bottom = space.polygon.bounds
-    wide, high = LENGTH.words(right - left, style), LENGTH.words(bottom - top, style)
+    # A box around it, to know it by: no finer than a tape shows.
+    wide, high = format_length(right - left, style), format_length(bottom - top, style)
     count, mirrored = len(space.places), sum(place.mirrored for place in space.places)
     times = tr_n("once", "{count} times", count)
     words = tr("{name}: {wide} × {high}, {times}", name=patch.name, wide=wide, high=high, times=times)
