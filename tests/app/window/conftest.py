@@ -16,7 +16,7 @@ from PySide6.QtCore import QEvent, QPoint, QPointF, QSettings, Qt
 from PySide6.QtGui import QKeyEvent, QMouseEvent, QPageLayout
 from PySide6.QtPrintSupport import QPrinter
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QApplication
+from PySide6.QtWidgets import QApplication, QWidget
 from pytestqt.qtbot import QtBot
 from shapely import Polygon
 
@@ -216,6 +216,18 @@ def settings(tmp_path: Path) -> Iterator[Path]:
     preferences.store_style(LengthStyle.EIGHTHS)  # wherever the machine is that runs the tests
     yield tmp_path / "settings"
     QSettings.setDefaultFormat(before)
+
+
+@pytest.fixture(autouse=True)
+def no_button_stays_down() -> Iterator[None]:
+    """``QTest`` keeps the buttons for the whole process, and its double click never lets go: with the right
+    button still down a slider of the next test takes no press.
+    """
+    yield
+    if QApplication.instance() is not None:
+        elsewhere = QWidget()
+        for button in (LEFT, Qt.MouseButton.MiddleButton, Qt.MouseButton.RightButton):
+            QTest.mouseRelease(elsewhere, button)
 
 
 @pytest.fixture(scope="session")
