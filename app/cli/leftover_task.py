@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Sequence
 from pathlib import Path
-from typing import Any, NamedTuple
+from typing import Any, NamedTuple, TypeAlias
 
 import shapely
 from rich.box import SIMPLE_HEAD
@@ -18,15 +19,19 @@ from app.cli.table import printable, printed
 from app.cli.tasks import PLAN_ENDING, Task, asked_for, placed
 from app.plan.model import Plan, PlanPatch
 from app.plan.plan_file import write_plan
-from app.sketch.leftover_form import MAX_BLOCKS, Rows, placed_rows, read_turns
+from app.sketch.leftover_form import MAX_BLOCKS, Rows, block_names, placed_rows, read_turns
 from app.sketch.leftover_patches import leftover_notes, leftover_patches
 from app.sketch.translate import tr
-from geometry.leftover import LeftoverError, Leftovers, leftover
+from geometry.leftover import Area, LeftoverError, Leftovers, leftover
 from geometry.types import Point
 from geometry.units import LengthStyle, Unit, format_length, parse_length, parse_point
 
 VERSION = 1
 _DECIMALS = 6
+
+
+_Laid: TypeAlias = tuple[Polygon, Sequence[Area], tuple[str, ...]]
+"""The frame, the blocks, and what these are called."""
 
 
 class Spaces(NamedTuple):
@@ -72,7 +77,7 @@ def spaces(call: Call) -> Spaces:
     name = f"“{Path(call.files[0]).name}”"
     gridded = bool(call.rows or call.columns or call.step)
     with placed(name):
-        frame, blocks = _grid(call, content.tasks) if gridded else _as_drawn(call, content.tasks)
+        frame, blocks, names = (_grid if gridded else _as_drawn)(call, content.tasks)
         found = leftover(frame, blocks)
         patches = leftover_patches(found, content.tasks[0].settings)
     if call.output:
@@ -83,7 +88,7 @@ def spaces(call: Call) -> Spaces:
 
         with working_on(target):
             write_plan(target, Plan(title=target.stem, patches=patches))
-    return Spaces(found, patches, content.style, (*content.notes, *leftover_notes(found)))
+    return Spaces(found, patches, content.style, (*content.notes, *leftover_notes(found, names)))
 
 
 def spaces_table(found: Spaces) -> str:
@@ -109,7 +114,7 @@ def spaces_table(found: Spaces) -> str:
     return printed(show)
 
 
-def _as_drawn(call: Call, tasks: list[Task]) -> tuple[Polygon, list[Polygon]]:
+def _as_drawn(call: Call, tasks: list[Task]) -> _Laid:
     """The largest outline is the frame, or the one that the call names."""
     if call.frame is not None:
         frame = next((task for task in tasks if task.name == call.frame), None)
@@ -119,13 +124,14 @@ def _as_drawn(call: Call, tasks: list[Task]) -> tuple[Polygon, list[Polygon]]:
             )
     else:
         frame = max(tasks, key=lambda task: task.patch.polygon.area)
-    blocks = [task.patch.polygon for task in tasks if task is not frame]
+    blocks = [task for task in tasks if task is not frame]
     if not blocks:
         raise LeftoverError("there is one outline only", do="put frame and blocks into it, or give --rows")
-    return frame.patch.polygon, blocks
+    polygons = [task.patch.polygon for task in blocks]
+    return frame.patch.polygon, polygons, block_names(task.name for task in blocks)
 
 
-def _grid(call: Call, tasks: list[Task]) -> tuple[Polygon, list[Polygon]]:
+def _grid(call: Call, tasks: list[Task]) -> _Laid:
     """All outlines of the file are one block, placed again and again."""
     unit = call.unit
     rows, columns = _whole("--rows", call.rows), _whole("--columns", call.columns)
@@ -140,9 +146,8 @@ def _grid(call: Call, tasks: list[Task]) -> tuple[Polygon, list[Polygon]]:
         width, height = _size("--frame", call.frame, unit)
     else:
         width, height = columns * step[0], rows * step[1]
-    return box(0, 0, width, height), list(
-        placed_rows(block, Rows(rows, columns, step, (width, height), turns))
-    )
+    grid = Rows(rows, columns, step, (width, height), turns)
+    return box(0, 0, width, height), placed_rows(block, grid), grid.names()
 
 
 def _whole(option: str, text: str | None) -> int:

@@ -8,7 +8,7 @@ import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from enum import StrEnum
-from itertools import cycle
+from itertools import cycle, product
 from typing import Final
 
 import shapely
@@ -40,6 +40,11 @@ MOST_A_WAY: Final = 200
 """Rows, or columns."""
 _ALL_NUMBERED: Final = 400
 """Spaces up to which each has its number in the picture; of more only the first of its kind."""
+
+_PLACED: Final = 0.75
+"""Share of their own area that outlines cover where they were placed beside each other: a slip here or there
+takes less away. Patches that were each drawn for themselves lie in a heap, and cover much less.
+"""
 
 Outline = tuple[str, Patch]
 """Name and patch."""
@@ -79,15 +84,25 @@ class BlocksForm:
     size: Point | None = None
     """mm, of the frame around rows; None: as large as they need."""
     turns: str = ""
+    _suited: tuple[Outline, ...] = ()
 
     def suit(self, outlines: Sequence[Outline]) -> None:
-        """Choose anew where there are other outlines: the largest is the frame, the first the block."""
-        areas = [patch.polygon.area for _, patch in outlines]
-        self.frame = max(range(len(areas)), key=areas.__getitem__) if areas else 0
+        """Choose anew where there are other outlines than the last time.
+
+        The largest is the frame. Where the others do not lie in it as blocks do, one block is placed in rows:
+        all outlines together where they are its parts, side by side, else the first of them.
+        """
+        if self._suited == tuple(outlines):
+            return
+        self._suited = tuple(outlines)
+        polygons = [patch.polygon for _, patch in outlines]
+        self.frame = max(range(len(polygons)), key=lambda number: polygons[number].area, default=0)
+        others = [number for number in range(len(polygons)) if number != self.frame]
         self.left_out = set()
-        self.block = 0 if len(outlines) == 1 else None
-        if len(outlines) < 2:
-            self.way = Way.ROWS
+        self.step = self.size = None
+        placed = others and _lie_apart([polygons[number] for number in others], polygons[self.frame])
+        self.way = Way.AS_DRAWN if placed else Way.ROWS
+        self.block = None if others and _lie_apart(polygons) else next(iter(others), 0)
 
     def block_size(self, outlines: Sequence[Outline]) -> Point:
         """mm: width and height of the block."""
@@ -109,13 +124,14 @@ class BlocksForm:
             raise LeftoverError(tr("there are no outlines yet"), do=tr("draw patches, or take a file"))
         if self.way is Way.AS_DRAWN:
             blocks = [
-                patch.polygon
-                for number, (_, patch) in enumerate(outlines)
+                outline
+                for number, outline in enumerate(outlines)
                 if number != self.frame and number not in self.left_out
             ]
             if not blocks:
                 raise LeftoverError(tr("no block is ticked"), do=tr("tick one or more"))
-            return BlocksAsked(outlines[self.frame][1].polygon, tuple(blocks))
+            names, polygons = zip(*((name, patch.polygon) for name, patch in blocks), strict=True)
+            return BlocksAsked(outlines[self.frame][1].polygon, polygons, block_names(names))
         if self.rows * self.columns * len(self._block(outlines)) > MAX_BLOCKS:
             raise LeftoverError(
                 tr("more than {most} blocks", most=MAX_BLOCKS), do=tr("give fewer rows and columns")
@@ -124,7 +140,7 @@ class BlocksForm:
         if min(*step, width, height) <= 0:
             raise LeftoverError(tr("a step or a frame of 0 is none"), do=tr("give lengths more than 0"))
         grid = Rows(self.rows, self.columns, step, (width, height), read_turns(self.turns))
-        return BlocksAsked(box(0, 0, width, height), tuple(self._block(outlines)), grid)
+        return BlocksAsked(box(0, 0, width, height), tuple(self._block(outlines)), grid.names(), grid)
 
     def _block(self, outlines: Sequence[Outline]) -> list[Polygon]:
         chosen = outlines if self.block is None else outlines[self.block : self.block + 1]
@@ -142,6 +158,11 @@ class Rows:
     turns: tuple[tuple[float, ...], ...]
     """rad."""
 
+    def names(self) -> tuple[str, ...]:
+        """What each place is called, as ``placed_rows`` gives them."""
+        places = product(range(1, self.rows + 1), range(1, self.columns + 1))
+        return tuple(tr("row {row} column {column}", row=row, column=column) for row, column in places)
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class BlocksAsked:
@@ -150,6 +171,8 @@ class BlocksAsked:
     frame: Polygon
     blocks: tuple[Polygon, ...]
     """As they lie; with ``rows``, the parts of the one block."""
+    names: tuple[str, ...]
+    """What sentences call the blocks; with ``rows``, their places."""
     rows: Rows | None = None
 
 
@@ -159,6 +182,8 @@ class Spaces:
 
     frame: Polygon
     blocks: tuple[BlockArea, ...]
+    names: tuple[str, ...]
+    """Of the blocks."""
     found: Leftovers
     patches: tuple[PlanPatch, ...]
 
@@ -175,7 +200,7 @@ def spaces_of(asked: BlocksAsked, settings: Settings) -> Spaces:
     if asked.rows is not None:
         blocks = placed_rows(shapely.union_all(blocks), asked.rows)
     found = leftover(frame, blocks)
-    return Spaces(frame, blocks, found, leftover_patches(found, settings))
+    return Spaces(frame, blocks, asked.names, found, leftover_patches(found, settings))
 
 
 def placed_rows(block: BlockArea, rows: Rows) -> tuple[BlockArea, ...]:
@@ -187,6 +212,11 @@ def placed_rows(block: BlockArea, rows: Rows) -> tuple[BlockArea, ...]:
     return rows_of_blocks(
         block, rows.rows, rows.columns, rows.step, first=(first[0], first[1]), turns=rows.turns
     )
+
+
+def block_names(names: Iterable[str]) -> tuple[str, ...]:
+    """What sentences call blocks that have names of their own."""
+    return tuple(f"“{name}”" for name in names)
 
 
 def read_turns(text: str) -> tuple[tuple[float, ...], ...]:
@@ -203,6 +233,14 @@ def read_turns(text: str) -> tuple[tuple[float, ...], ...]:
             do=tr("write degrees, rows parted by commas: 0 90, 180 270"),
         )
     return rows
+
+
+def _lie_apart(outlines: Sequence[Polygon], frame: Polygon | None = None) -> bool:
+    """Whether ``outlines`` lie beside each other, and in ``frame`` if there is one, but for a slip."""
+    covered: BlockArea = shapely.union_all(outlines)
+    if frame is not None:
+        covered = shapely.intersection(covered, frame)
+    return bool(covered.area >= _PLACED * sum(outline.area for outline in outlines))
 
 
 def _copy(polygon: Polygon) -> Polygon:
@@ -235,7 +273,7 @@ def spaces_said(spaces: Spaces) -> tuple[str, ...]:
     total = tr_n("{count} space", "{count} spaces", spaces.count)
     of = tr_n("{count} kind", "{count} kinds", kinds)
     first = tr("{blocks} {total} of {kinds}.", blocks=blocks, total=total, kinds=of)
-    notes = (note[0].upper() + note[1:] for note in leftover_notes(spaces.found))
+    notes = (note[0].upper() + note[1:] for note in leftover_notes(spaces.found, spaces.names))
     return (first, *(note if note.endswith("…") else f"{note}." for note in notes))
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import shapely
 from shapely import Polygon
 
@@ -11,7 +13,7 @@ from geometry.leftover import Leftovers
 from geometry.patch import Patch, middle_of
 from geometry.settings import Settings
 
-_NAMED_AT_MOST = 4
+_NAMED_AT_MOST = 3
 """Blocks that a sentence names; of more it tells how many."""
 
 
@@ -40,11 +42,14 @@ def patch_of(polygon: Polygon) -> Patch:
     )
 
 
-def leftover_notes(found: Leftovers) -> tuple[str, ...]:
-    """Sentences about blocks that do not lie as blocks should."""
+def leftover_notes(found: Leftovers, names: Sequence[str]) -> tuple[str, ...]:
+    """Sentences about blocks that do not lie as blocks should. ``names``: what to call them, in order."""
     notes = []
     if found.overlaps:
-        pairs = [f"{one + 1} {tr('and')} {other + 1}" for one, other, _ in found.overlaps[:_NAMED_AT_MOST]]
+        pairs = [
+            tr("{one} and {other}", one=names[one], other=names[other])
+            for one, other, _ in sorted(found.overlaps)[:_NAMED_AT_MOST]
+        ]
         named = ", ".join(pairs) + (", …" if len(found.overlaps) > _NAMED_AT_MOST else "")
         notes.append(
             tr_n(
@@ -55,8 +60,8 @@ def leftover_notes(found: Leftovers) -> tuple[str, ...]:
             )
         )
     if found.outside:
-        numbers = ", ".join(str(number + 1) for number in found.outside[:_NAMED_AT_MOST])
-        named = numbers + (", …" if len(found.outside) > _NAMED_AT_MOST else "")
+        named = ", ".join(names[number] for number in found.outside[:_NAMED_AT_MOST])
+        named += ", …" if len(found.outside) > _NAMED_AT_MOST else ""
         notes.append(
             tr_n(
                 "{count} block reaches out of the frame: {named}",

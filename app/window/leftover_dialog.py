@@ -56,8 +56,8 @@ if TYPE_CHECKING:
 _SIZE: Final = QSize(1200, 664)
 _COLUMN: Final = 360
 """px: width of the choices."""
-_ROWS: Final = 5
-"""Rows of a list that are seen at once."""
+_ROWS: Final = 4
+"""Rows of a list that are seen at once: with more the fields below a list would be out of sight."""
 _REST_MS: Final = 60
 
 
@@ -211,7 +211,7 @@ class LeftoverDialog(QDialog):
         self.list.setWhatsThis(tr("Each kind of space with its size, and how often it comes."))
         self.list.setToolTip(self.list.whatsThis())
         self.list.setVerticalScrollMode(QAbstractItemView.ScrollMode.ScrollPerPixel)
-        self.list.setFixedHeight(4 * self._row_height() + 8)
+        self._fit(self.list, _ROWS)
         waiting = QHBoxLayout()
         waiting.setSpacing(8)
         waiting.addWidget(self.progress, 1)
@@ -241,6 +241,10 @@ class LeftoverDialog(QDialog):
 
     def _row_height(self) -> int:
         return max(self.fontMetrics().height() + 8, LEAST_TARGET)
+
+    def _fit(self, rows: QListWidget, count: int) -> None:
+        """As high as ``count`` rows."""
+        rows.setFixedHeight(count * self._row_height() + 2 * rows.frameWidth())
 
     def _button(self, words: str, about: str, do: Callable[[], object]) -> QPushButton:
         button = WordButton(words, about, do, self)
@@ -285,7 +289,7 @@ class LeftoverDialog(QDialog):
 
     def _from_plan(self) -> None:
         patches = self._session.plan.patches
-        self.source.setText(tr("The patches of the plan, where they lie"))
+        self.source.setText(tr("The patches of the plan"))
         self._begin([(piece.name, piece.patch()) for piece in patches])
 
     def _from_file(self) -> None:
@@ -310,7 +314,7 @@ class LeftoverDialog(QDialog):
             for each in words:
                 item = QListWidgetItem(each, rows)
                 item.setSizeHint(QSize(0, self._row_height()))
-            rows.setFixedHeight(max(min(len(words), _ROWS), 1) * self._row_height() + 8)
+            self._fit(rows, max(min(len(words), _ROWS), 1))
             rows.blockSignals(False)
         self.way.choose(self.form.way)
         self._show_choices()

@@ -91,4 +91,6 @@ def test_blocks_that_lie_over_each_other_are_told(run: Run, tmp_path: Path) -> N
         "leftover", written(tmp_path, BLOCK), "--rows", 1, "--columns", 2, "--step", "11x12in"
     )
     assert status == 0
-    assert "1 pair of blocks lie over each other: 1 and 2" in err
+    assert "1 pair of blocks lie over each other: row 1 column 1 and row 1 column 2" in err
+    err = run("leftover", written(tmp_path, DRAWN.replace("25 5", "14 5")))[2]
+    assert "1 pair of blocks lie over each other: “Left” and “Right”" in err

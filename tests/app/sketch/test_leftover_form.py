@@ -53,6 +53,29 @@ def test_the_largest_is_the_frame_at_first_and_another_can_be() -> None:
         form.read(DRAWN)
 
 
+def test_it_begins_as_the_outlines_lie() -> None:
+    """Blocks in a frame but for a slip, a heap, and parts of one block beside each other; and what was
+    chosen since comes back until there are other outlines.
+    """
+    slip = [square("Frame", 0, 0, 40), square("One", 1, 1, 12), square("Two", 11, 1, 12)]
+    form = BlocksForm()
+    form.suit(slip)
+    assert form.way is Way.AS_DRAWN
+    form.way, form.step, form.left_out = Way.ROWS, (100.0, 100.0), {2}
+    form.suit(list(slip))
+    assert (form.way, form.step, form.left_out) == (Way.ROWS, (100.0, 100.0), {2})
+    heap = [square("Largest", 0, 0, 9), square("Small", 0, 0, 8), square("Other", 0, 0, 7)]
+    form.suit(heap)
+    assert (form.way, form.frame, form.block) == (Way.ROWS, 0, 1)
+    assert form.step is None
+    assert not form.left_out
+    parts = [square("Largest", 0, 0, 9), square("Right", 9, 0, 8), square("Below", 0, 9, 8)]
+    form.suit(parts)
+    assert (form.way, form.block) == (Way.ROWS, None)
+    form.suit([])
+    assert form.way is Way.ROWS
+
+
 @pytest.mark.parametrize("turns", ["", "0 90, 180 270", "0 180"])
 def test_rows_lie_in_the_middle_of_their_frame(turns: str) -> None:
     """Each block fills the same area however it is turned; left and right of all is the same room."""
@@ -140,8 +163,8 @@ def test_what_lies_wrong_is_hatched_and_said() -> None:
     form.suit(blocks)
     spaces = spaces_of(form.read(blocks), Settings())
     said = " ".join(spaces_said(spaces))
-    assert "1 pair of blocks lie over each other: 1 and 2." in said
-    assert "1 block reaches out of the frame: 3." in said
+    assert "1 pair of blocks lie over each other: “One” and “Two”." in said
+    assert "1 block reaches out of the frame: “Three”." in said
     (fault,) = (
         item
         for item in spaces_picture(spaces).items()

@@ -17,6 +17,7 @@ from PySide6.QtWidgets import (
     QLineEdit,
     QListWidget,
     QPushButton,
+    QScrollArea,
     QWidget,
 )
 from pytestqt.qtbot import QtBot
@@ -170,9 +171,9 @@ def test_another_frame_and_no_block_are_answered_in_words(make: Make, qtbot: QtB
     [
         (
             (5, 0, 9, 6),
-            "▲ 2 blocks leave 2 spaces of 2 kinds. 1 pair of blocks lie over each other: 1 and 2.",
+            "▲ 2 blocks leave 2 spaces of 2 kinds. 1 pair of blocks lie over each other: “Star” and “Boat”.",
         ),
-        ((10, 0, 15, 6), "▲ 2 blocks leave 2 spaces of 2 kinds. 1 block reaches out of the frame: 2."),
+        ((10, 0, 15, 6), "▲ 2 blocks leave 2 spaces of 2 kinds. 1 block reaches out of the frame: “Boat”."),
         ((6.004, 0, 12, 6), "1 strip thinner than a pen line was left out"),
     ],
 )
@@ -185,6 +186,38 @@ def test_what_lies_wrong_is_said(make: Make, second: tuple[float, ...], words: s
     assert words in dialog.sentences.text()
     assert (dialog.sentences.property("part") == "wrong") is words.startswith("▲")
     assert words in dialog.picture.accessibleDescription() or words.startswith("▲")
+
+
+def test_patches_that_nobody_placed_begin_with_one_of_them_in_rows(make: Make, qtbot: QtBot) -> None:
+    """Drawn each for itself they lie in a heap, on each other's upper left; no red words greet her then.
+
+    Squares of 4, 6, 5 and 3 in, and half a square, of which the other half is left.
+    """
+    heap = [oblong(name, 0, 0, side, side) for name, side in (("A", 4), ("B", 6), ("C", 5), ("D", 3))]
+    dialog = make(*heap, HALF_SQUARE)
+    assert dialog.form.way is dialog.way.value is Way.ROWS
+    assert focus() is dialog.rows.box
+    assert dialog.block.currentItem().text() == "A"
+    dialog.block.setCurrentRow(1 + 4)
+    settled(dialog, qtbot)
+    assert sizes(dialog) == [(pytest.approx(8), 12)]
+    assert dialog.sentences.text() == "12 blocks leave 12 spaces of 1 kind."
+    dialog._choose_way(Way.AS_DRAWN)
+    settled(dialog, qtbot)
+    named = "“A” and “C”, “A” and “D”, “A” and “Half”, …"
+    assert f"6 pairs of blocks lie over each other: {named}" in dialog.sentences.text()
+
+
+def test_all_choices_are_in_sight_at_the_usual_size(make: Make, qtbot: QtBot) -> None:
+    """The window fits 1280 × 720, and nothing of its column has to be scrolled to."""
+    dialog = make(*(oblong(str(number), 0, 0, 4, 4) for number in range(9)))
+    for way in Way:
+        dialog._choose_way(way)
+        settled(dialog, qtbot)
+        area = dialog.findChild(QScrollArea)
+        assert isinstance(area, QScrollArea)
+        QApplication.processEvents()
+        assert area.verticalScrollBar().maximum() == 0, way
 
 
 # --- a block in rows --------------------------------------------------------------------------------
@@ -371,10 +404,17 @@ def test_ok_adds_all_in_one_step_and_cancel_nothing(bench: Bench, qtbot: QtBot) 
         press(Qt.Key.Key_Escape)
         assert not dialog.isVisible()
 
+    def add(dialog: LeftoverDialog) -> None:
+        bird = dialog.blocks.item(3)
+        assert bird.checkState() is Qt.CheckState.Unchecked, "it comes back as it was left"
+        bird.setCheckState(Qt.CheckState.Checked)
+        settled(dialog, qtbot)
+        QTest.mouseClick(dialog.add, LEFT)
+
     run(bench, qtbot, cancel)
     assert bench.session.plan is before
     assert not bench.actions_.undo.isEnabled()
-    run(bench, qtbot, lambda dialog: QTest.mouseClick(dialog.add, LEFT))
+    run(bench, qtbot, add)
     added = bench.session.plan.patches[len(before.patches) :]
     assert bench.session.plan.patches[: len(before.patches)] == before.patches
     assert [(each.name, each.repeats) for each in added] == [("Space 1", 2), ("Space 2", 1)]
