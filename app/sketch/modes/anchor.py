@@ -11,8 +11,8 @@ from app.sketch.anchor_words import suggestion_words
 from app.sketch.changes import begin_with, move_anchor, named, other_way_round
 from app.sketch.first_wedge import Start, start_of, wedge_at
 from app.sketch.hit import distance, nearest_corner
-from app.sketch.modes.events import ARROWS, Key, KeyPress, Pointer
-from app.sketch.modes.mode import IGNORED, TAKEN, Candidate, Desk, Mode, Outcome
+from app.sketch.modes.events import ARROWS, Key, KeyPress, Pointer, arrow_step
+from app.sketch.modes.mode import IGNORED, TAKEN, Candidate, Desk, Idle, Mode, Outcome
 from app.sketch.modes.overlay import Handle, HandleKind, HandleState, Label, Overlay
 from app.sketch.snapping import Caught, Snap, Target, to_targets
 from app.sketch.translate import tr
@@ -24,22 +24,9 @@ from geometry.marks import MarkKind
 from geometry.patch import Place, middle_of
 from geometry.tolerances import SAME_POINT
 from geometry.types import Point
-from geometry.units import MM_PER_INCH, LengthStyle
-
-_STEPS = {
-    # style is metric: (step, fine step), mm
-    False: (MM_PER_INCH / 8, MM_PER_INCH / 16),
-    True: (2.0, 1.0),
-}
 
 _PICKS = {Key.RIGHT: 1, Key.DOWN: 1, Key.NEXT: 1, Key.LEFT: -1, Key.UP: -1, Key.PREVIOUS: -1}
 """Steps from wedge to wedge while one is picked."""
-
-
-@dataclass(frozen=True, slots=True)
-class _Idle:
-    hot: int | None = None
-    """The anchor that the hand is over."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -91,7 +78,7 @@ class AnchorMode(Mode):
     ``fit`` gives what is shown, ``best`` the best anchor of the chosen patch once that is known.
     """
 
-    _state: _Idle | _Pointing | _Dragging | _Trying | _Picking = _Idle()
+    _state: Idle[int] | _Pointing | _Dragging | _Trying | _Picking = Idle()
     _which: int = 0
 
     def __init__(
@@ -129,8 +116,8 @@ class AnchorMode(Mode):
     def move(self, pointer: Pointer) -> Outcome:
         """The anchor follows the hand, slid into the patch."""
         match self._state:
-            case _Idle() | _Trying():
-                self._state = _Idle(self._at(pointer))
+            case Idle() | _Trying():
+                self._state = Idle(self._at(pointer))
                 return IGNORED
             case _Picking():
                 fit = self._fit()
@@ -148,7 +135,7 @@ class AnchorMode(Mode):
         """The drag, or the click, becomes one step."""
         if isinstance(self._state, _Picking):
             return IGNORED
-        state, self._state = self._state, _Idle(self._chosen_anchor())
+        state, self._state = self._state, Idle(self._chosen_anchor())
         match state:
             case _Pointing(held=held, on_handle=False) | _Dragging(held=held):
                 return self._moved(_place(held, pointer).at)
@@ -171,24 +158,23 @@ class AnchorMode(Mode):
             return IGNORED
         if self.busy:
             return TAKEN
-        metric = self._desk.style in (LengthStyle.CM, LengthStyle.MM)
-        step = _STEPS[metric][press.fine]
+        step = arrow_step(self._desk.style, fine=press.fine)
         dx, dy = ARROWS[press.key]
         x, y = piece.anchors[self._chosen_anchor()]
         return self._moved((x + dx * step, y + dy * step), by_keys=True)
 
     def cancel(self) -> Outcome:
         """The anchor is where it was."""
-        ran = not isinstance(self._state, _Idle)
-        self._state = _Idle()
+        ran = not isinstance(self._state, Idle)
+        self._state = Idle()
         return TAKEN if ran else IGNORED
 
     def try_out(self, at: Point | None) -> None:
         """Show the fan of an anchor at ``at`` (mm) until something is done, or None is given."""
         piece = self._piece()
         if isinstance(self._state, _Trying):
-            self._state = _Idle()
-        if at is None or piece is None or not isinstance(self._state, _Idle):
+            self._state = Idle()
+        if at is None or piece is None or not isinstance(self._state, Idle):
             return
         which = self._chosen_anchor()
         if distance(at, piece.anchors[which]) > SAME_POINT:
@@ -304,9 +290,9 @@ class AnchorMode(Mode):
         match self._state:
             case _Dragging() | _Pointing(on_handle=True) if which == self._chosen_anchor():
                 return HandleState.HELD
-            case _Idle(hot=hot) if which == hot:
+            case Idle(hot=hot) if which == hot:
                 return HandleState.HOT
-            case _Idle() if which == self._chosen_anchor() and len(self._anchors()) > 1:
+            case Idle() if which == self._chosen_anchor() and len(self._anchors()) > 1:
                 return HandleState.CHOSEN
         return HandleState.IDLE
 

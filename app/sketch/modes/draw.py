@@ -12,22 +12,21 @@ import shapely
 from app.plan.model import PlanPatch
 from app.sketch.changes import Change, add_patch
 from app.sketch.hit import distance
-from app.sketch.modes.events import ARROWS, Key, KeyPress, Pointer
+from app.sketch.modes.events import ARROWS, Key, KeyPress, Pointer, arrow_step
 from app.sketch.modes.mode import IGNORED, TAKEN, Desk, Outcome
 from app.sketch.modes.overlay import Draft, Handle, HandleKind, HandleState, Label, Overlay
 from app.sketch.modes.reshape import handles
 from app.sketch.modes.side_words import bow_words, caught_bow
 from app.sketch.modes.sides import middle_of_run, offset_from, place
 from app.sketch.modes.typing_mode import TypingMode
-from app.sketch.quantity import is_metric
 from app.sketch.snapping import Caught, Snap, Target, grid_step, lines_while_drawing, to_drawing
 from app.sketch.translate import tr
-from geometry import LengthError, Patch, Settings, WedgewrightError
+from geometry import Patch, Settings, WedgewrightError
 from geometry.arc import arc, outward
 from geometry.patch import middle_of
 from geometry.tolerances import SAME_POINT
 from geometry.types import Point, Points
-from geometry.units import MM_PER_INCH, format_length, parse_length
+from geometry.units import format_length
 
 _MIDDLE_PIXELS = 60.0
 """A side shorter than this on the screen has no handle at its middle."""
@@ -291,22 +290,17 @@ class DrawMode(TypingMode):
         if not self._typed.text:
             return self._close()
         if not self._corners:
-            self._typed = replace(self._typed, wrong=tr("place the first corner before a length"))
-            return TAKEN
-        try:
-            length = parse_length(self._typed.text, self._desk.style.unit)
-        except LengthError as error:
-            self._typed = replace(self._typed, wrong=f"{error.what}\n{error.do}")
+            return self._wrong(tr("place the first corner before a length"))
+        length = self._typed_length()
+        if length is None:
             return TAKEN
         if self._bends:
             return self._enter_bow(length)
         if length <= SAME_POINT:
-            self._typed = replace(self._typed, wrong=tr("a side needs a length more than 0"))
-            return TAKEN
+            return self._wrong(tr("a side needs a length more than 0"))
         direction = self._direction()
         if direction is None:
-            self._typed = replace(self._typed, wrong=tr("point the way the side runs, then press Enter"))
-            return TAKEN
+            return self._wrong(tr("point the way the side runs, then press Enter"))
         last = self._corners[-1]
         return self._add((last[0] + direction[0] * length, last[1] + direction[1] * length))
 
@@ -319,8 +313,7 @@ class DrawMode(TypingMode):
         self._set_bow(side, math.copysign(length, way))
         if not _is_simple(self._line()):
             self._set_bow(side, before)
-            self._typed = replace(self._typed, wrong=tr("this curve would cross another side"))
-            return TAKEN
+            return self._wrong(tr("this curve would cross another side"))
         self._forget_typed()
         self._pull, self._pressed, self._hot = None, False, side
         return TAKEN
@@ -342,7 +335,7 @@ class DrawMode(TypingMode):
         at = self._snap.at if self._snap is not None else self._pointer.at
         step = grid_step(self._pointer.scale, metric=self._metric())
         if press.fine:
-            step = 1.0 if self._metric() else MM_PER_INCH / 16
+            step = arrow_step(self._desk.style, fine=True)
         dx, dy = ARROWS[key]
         # Keys say exactly where: what the hand would be caught by is not asked, but for the first corner.
         self._pointer = replace(self._pointer, at=(at[0] + dx * step, at[1] + dy * step))
@@ -391,9 +384,6 @@ class DrawMode(TypingMode):
         self._snap = self._pull = self._hot = None
 
     # --- small questions ----------------------------------------------------------------------------
-
-    def _metric(self) -> bool:
-        return is_metric(self._desk.style)
 
     @property
     def _bends(self) -> bool:

@@ -5,7 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import StrEnum
 
+from app.sketch.quantity import is_metric
 from geometry.types import Point
+from geometry.units import MM_PER_INCH, LengthStyle
 
 SNAP_PIXELS = 10.0
 """Within this distance on the screen a point is caught."""
@@ -74,6 +76,12 @@ ARROWS: dict[Key, Point] = {
     Key.UP: (0.0, -1.0),
     Key.DOWN: (0.0, 1.0),
 }
+
+
+def arrow_step(style: LengthStyle, *, fine: bool = False) -> float:
+    """mm by which an arrow key moves what is on the cloth; ``fine``: with the key for small steps."""
+    step = 2.0 if is_metric(style) else MM_PER_INCH / 8
+    return step / 2 if fine else step
 
 
 @dataclass(frozen=True, slots=True)

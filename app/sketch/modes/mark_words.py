@@ -6,6 +6,7 @@ import re
 from functools import lru_cache
 
 from app.sketch.modes.edge import Edge, EdgePlace, EdgeSide
+from app.sketch.modes.typed import Typed
 from app.sketch.translate import tr
 from geometry.marks import Mark, MarkKind
 from geometry.units import LengthStyle, format_length, rounding_error
@@ -71,19 +72,18 @@ def held_words(place: EdgePlace, style: LengthStyle) -> str:
     return f"{tr('side {letter}', letter=place.side.letter)}\n{distances(place, style)}"
 
 
-def typed_words(text: str, side: EdgeSide, style: LengthStyle, *, counts: bool) -> str:
+def typed_words(typed: Typed, side: EdgeSide, style: LengthStyle, *, counts: bool) -> str:
     """What is typed, and what Enter will make of it; ``counts``: a whole number is one of spans."""
-    count = count_in(text) if counts else None
+    count = count_in(typed.text) if counts else None
     if count is not None:
         return tr(
             "{typed}▏\nEnter: {what}\nor go on to {length}: the mark there",
-            typed=text,
+            typed=typed.text,
             what=_spans(side.letter, count),
-            length=f"{text} {style.unit}",
+            length=f"{typed.text} {style.unit}",
         )
     begin = tr("corner {name}", name=side.begins) if side.begins else tr("where the side begins")
-    unit = "" if re.search("[a-z'\"″′]", text) else style.unit
-    return tr("{typed}▏{unit}\nEnter: so far from {begin}", typed=text, unit=unit, begin=begin)
+    return tr("{typed}\nEnter: so far from {begin}", typed=typed.words(style.unit), begin=begin)
 
 
 def count_in(text: str) -> int | None:

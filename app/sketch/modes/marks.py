@@ -12,7 +12,7 @@ from app.plan.model import PlanPatch
 from app.sketch.changes import set_setting
 from app.sketch.hit import distance, nearest_corner
 from app.sketch.modes.edge import Edge, EdgePlace, EdgeSide
-from app.sketch.modes.events import ARROWS, Key, KeyPress, Pointer
+from app.sketch.modes.events import ARROWS, Key, KeyPress, Pointer, arrow_step
 from app.sketch.modes.mark_edits import as_usual, divided, mark_at, with_mark, without_mark
 from app.sketch.modes.mark_words import (
     MOST_SPANS,
@@ -23,22 +23,16 @@ from app.sketch.modes.mark_words import (
     tape_length,
     typed_words,
 )
-from app.sketch.modes.mode import IGNORED, TAKEN, Candidate, Desk, Outcome
+from app.sketch.modes.mode import IGNORED, TAKEN, Candidate, Desk, Idle, Outcome
 from app.sketch.modes.overlay import Handle, HandleKind, HandleState, Label, Overlay
-from app.sketch.modes.typing_mode import TypingMode
-from app.sketch.quantity import is_metric
+from app.sketch.modes.sides import middle_of_run
+from app.sketch.modes.typing_mode import ChoosingMode
 from app.sketch.snapping import Caught, Snap
 from app.sketch.translate import tr
-from geometry import Fit, LengthError, Settings, WedgewrightError
+from geometry import Fit, Settings, WedgewrightError
 from geometry.marks import Mark, MarkKind
 from geometry.types import Point, Points
-from geometry.units import MM_PER_INCH, parse_length
 
-_STEPS = {
-    # style is metric: (step, fine step), mm
-    False: (MM_PER_INCH / 8, MM_PER_INCH / 16),
-    True: (2.0, 1.0),
-}
 _CATCHES = 0.6
 """Of a step: so near to it, the middle of a side or the place of a mark taken away wins over a step."""
 
@@ -73,16 +67,6 @@ class _Spot:
 
     place: EdgePlace
     snap: Snap
-
-
-@dataclass(frozen=True, slots=True)
-class _Idle:
-    mark: Mark | None = None
-    """Under the hand."""
-    spot: _Spot | None = None
-    """Where on the edge the hand is, if on no mark."""
-    remove: bool = False
-    """The hand is on the handle that takes the chosen mark away."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -122,16 +106,20 @@ class _Stuck:
 
 @dataclass(frozen=True, slots=True)
 class _Removing:
-    """The button went down on the remove handle."""
+    """The hand is on the handle that takes the chosen mark away, or has pressed it."""
 
 
-class MarksMode(TypingMode):
+_Hot = Mark | _Spot | _Removing
+"""A mark, or the place on the edge where a new one would be."""
+
+
+class MarksMode(ChoosingMode[_Hot, Mark]):
     """Idle, pointing, dragging; beside it the mark chosen for the keys, and the side last worked on."""
 
     def __init__(self, desk: MarksDesk) -> None:
         super().__init__(desk)
         self._marks_desk = desk
-        self._state: _Idle | _Pointing | _Dragging | _Stuck | _Removing = _Idle()
+        self._state: Idle[_Hot] | _Pointing | _Dragging | _Stuck | _Removing = Idle()
         self._chosen: Point | None = None
         self._letter = ""
         self._typed_for: EdgeSide | Mark | None = None
@@ -177,8 +165,8 @@ class MarksMode(TypingMode):
         """The mark follows the hand along the edge; a corner does not."""
         self._hand = pointer
         match self._state:
-            case _Idle():
-                self._state = self._hovering(pointer)
+            case Idle():
+                self._state = Idle(self._under(pointer))
                 return IGNORED
             case _Pointing(held=held) if distance(pointer.at, held.start) <= pointer.drag_reach:
                 return TAKEN
@@ -192,7 +180,7 @@ class MarksMode(TypingMode):
     def release(self, pointer: Pointer) -> Outcome:
         """The drag or the click becomes one step."""
         self._hand = pointer
-        state, self._state = self._state, _Idle()
+        state, self._state = self._state, Idle()
         outcome = IGNORED
         match state:
             case _Pointing(held=held, spot=None):
@@ -211,7 +199,7 @@ class MarksMode(TypingMode):
             case _Stuck():
                 outcome = TAKEN
         if outcome.change is None:
-            self._state = self._hovering(pointer)
+            self._state = Idle(self._under(pointer))
         return outcome
 
     # --- the keys -----------------------------------------------------------------------------------
@@ -220,7 +208,7 @@ class MarksMode(TypingMode):
         """Next and Previous choose a mark, arrows move it, Delete removes it, Insert adds one; a typed length
         says exactly where, a typed number divides the side under the hand, + and - divide it more or less.
         """
-        if self._sight() is None or not isinstance(self._state, _Idle | _Dragging):
+        if self._sight() is None or not isinstance(self._state, Idle | _Dragging):
             return IGNORED if self._sight() is None else TAKEN
         if press.key is Key.ENTER:
             return self._enter()
@@ -281,31 +269,29 @@ class MarksMode(TypingMode):
                 at = held.mark.at if held.mark else spot.place.at if spot else held.start
                 held_handle = Handle(at, HandleKind.MARK, HandleState.HELD)
                 return Overlay((*_handles(held.others), held_handle))
-            case _Idle() as idle:
-                return self._idle_overlay(sight, idle, scale)
+            case Idle(hot=hot):
+                return self._idle_overlay(sight, hot, scale)
         return Overlay(_handles(sight.marks))
 
-    def _idle_overlay(self, sight: _Sight, idle: _Idle, scale: float) -> Overlay:
-        chosen = self._current()
-        handles = list(_handles(sight.marks, chosen, idle.mark))
+    def _idle_overlay(self, sight: _Sight, hot: _Hot | None, scale: float) -> Overlay:
+        edge, style, chosen = sight.edge, self._desk.style, self._current()
+        mark = hot if isinstance(hot, Mark) else None
+        handles = list(_handles(sight.marks, chosen, mark))
         if chosen is not None:
-            state = HandleState.HOT if idle.remove else HandleState.IDLE
+            state = HandleState.HOT if isinstance(hot, _Removing) else HandleState.IDLE
             handles.append(Handle(_remove_at(sight, chosen, scale), HandleKind.REMOVE, state))
         spans: tuple[Points, ...] = ()
-        label = self._typing_label(sight)
-        if idle.spot is not None and not idle.remove:
-            before, after, piece = sight.edge.span(idle.spot.place, sight.marks)
+        snap, label = None, self._typing_label(sight)
+        if isinstance(hot, _Spot):
+            place, snap = hot.place, hot.snap
+            before, after, piece = edge.span(place, sight.marks)
             spans = (piece,)
-            handles.append(Handle(idle.spot.place.at, HandleKind.MARK, HandleState.HOT))
-            label = label or _label(
-                sight, idle.spot.place, span_words(idle.spot.place, before, after, self._desk.style)
-            )
-        mark = idle.mark or (None if idle.spot else chosen)
-        if label is None and mark is not None and not idle.remove:
-            label = _label(sight, sight.edge.place_of(mark), mark_words(mark, sight.edge, self._desk.style))
-        if idle.remove and chosen is not None:
-            label = _label(sight, sight.edge.place_of(chosen), tr("remove mark {name}", name=chosen.name))
-        snap = idle.spot.snap if idle.spot is not None else None
+            handles.append(Handle(place.at, HandleKind.MARK, HandleState.HOT))
+            label = label or _label(sight, place, span_words(place, before, after, style))
+        elif isinstance(hot, _Removing) and chosen is not None:
+            label = _label(sight, edge.place_of(chosen), tr("remove mark {name}", name=chosen.name))
+        elif label is None and (shown := mark or chosen) is not None:
+            label = _label(sight, edge.place_of(shown), mark_words(shown, edge, style))
         return Overlay(tuple(handles), (), (label,) if label else (), snap, spans=spans)
 
     def _dragging_label(self, held: _Held, spot: _Spot, taken_by: Mark | None) -> Label:
@@ -325,30 +311,30 @@ class MarksMode(TypingMode):
         elif subject is not None:
             middle = sight.edge.nearest(subject.middle)
             assert middle is not None
-            hot = self._state.spot if isinstance(self._state, _Idle) else None
-            place = hot.place if hot is not None and hot.place.side is subject else middle
+            hot = self._hot
+            place = hot.place if isinstance(hot, _Spot) and hot.place.side is subject else middle
         else:
             return None
         if self._typed.wrong:
             return _label(sight, place, f"{self._typed.text}▏\n{self._typed.wrong}", problem=True)
         counts = self._counts and not isinstance(self._state, _Dragging)
-        words = typed_words(self._typed.text, place.side, self._desk.style, counts=counts)
+        words = typed_words(self._typed, place.side, self._desk.style, counts=counts)
         return _label(sight, place, words)
 
     # --- steps --------------------------------------------------------------------------------------
 
-    def _hovering(self, pointer: Pointer) -> _Idle:
+    def _under(self, pointer: Pointer) -> _Hot | None:
+        """What is under the hand."""
         sight = self._sight()
         if sight is None:
-            return _Idle()
+            return None
         if self._over_remove(sight, pointer):
-            return _Idle(remove=True)
+            return _Removing()
         mark = self._mark_near(sight, pointer)
         if mark is not None:
-            return _Idle(mark)
+            return mark
         spot = self._spot_near(sight, pointer)
-        mark = mark_at(sight.marks, spot.place.at) if spot is not None else None
-        return _Idle(mark) if mark is not None else _Idle(spot=spot)
+        return spot and (mark_at(sight.marks, spot.place.at) or spot)
 
     def _dragged(self, held: _Held, pointer: Pointer) -> _Dragging:
         wanted = (pointer.at[0] + held.grip[0], pointer.at[1] + held.grip[1])
@@ -375,14 +361,14 @@ class MarksMode(TypingMode):
 
     def _insert(self) -> Outcome:
         """Where the hand is on the edge; else in the middle of the span after the chosen mark."""
-        sight, idle = self._sight(), self._state
+        sight, hot = self._sight(), self._hot
         assert sight is not None
         chosen = self._current()
-        if isinstance(idle, _Idle) and idle.spot is not None:
-            place = idle.spot.place
+        if isinstance(hot, _Spot):
+            place = hot.place
         elif chosen is not None:
             _, _, piece = sight.edge.span(sight.edge.place_of(chosen), sight.marks)
-            middle = sight.edge.nearest(_middle_of(piece))
+            middle = sight.edge.nearest(middle_of_run(piece))
             assert middle is not None
             place = middle
         else:
@@ -410,7 +396,7 @@ class MarksMode(TypingMode):
         along = arrow[0] * ahead[0] + arrow[1] * ahead[1]
         if abs(along) < _ALONG:
             return TAKEN
-        step = _STEPS[is_metric(self._desk.style)][fine]
+        step = arrow_step(self._desk.style, fine=fine)
         to = sight.edge.moved(place, math.copysign(step, along))
         if to is None:
             return Outcome(
@@ -471,9 +457,9 @@ class MarksMode(TypingMode):
 
     def _type(self, text: str) -> Outcome:
         if not self._typed.text and not isinstance(self._state, _Dragging):
-            spot = self._state.spot if isinstance(self._state, _Idle) else None
-            self._typed_for = spot.place.side if spot is not None else self._mark()
-            self._counts = spot is not None or self._current() is None
+            hot = self._hot
+            self._typed_for = hot.place.side if isinstance(hot, _Spot) else self._mark()
+            self._counts = isinstance(hot, _Spot) or self._current() is None
             if self._typed_for is None:
                 return Outcome(refused=tr("Point at a side or choose a mark first, then type"))
         self._typed = self._typed.with_text(text)
@@ -497,10 +483,9 @@ class MarksMode(TypingMode):
             held, side = self._hold(sight, subject), sight.edge.place_of(subject).side
         else:
             return IGNORED
-        try:
-            length = parse_length(text, self._desk.style.unit)
-        except LengthError as error:
-            return self._wrong(f"{error.what}\n{error.do}")
+        length = self._typed_length()
+        if length is None:
+            return TAKEN
         place = sight.edge.at_distance(side, length)
         if place is None:
             total = tape_length(side.total, self._desk.style)
@@ -520,32 +505,13 @@ class MarksMode(TypingMode):
         self._forget_typed()
         return self._divide(side, count or None)
 
-    def _wrong(self, words: str) -> Outcome:
-        self._typed = replace(self._typed, wrong=words)
-        return TAKEN
-
     def _keys_only(self) -> None:
         """Nothing is under the hand until it moves again."""
-        self._state, self._hand = _Idle(), None
+        self._state, self._hand = Idle(), None
 
     def _forget_typed(self) -> None:
         super()._forget_typed()
         self._typed_for = None
-
-    @property
-    def _holds(self) -> bool:
-        return not isinstance(self._state, _Idle)
-
-    def _drop_held(self) -> bool:
-        if not self._holds:
-            return False
-        self._state = _Idle()
-        return True
-
-    def _drop_chosen(self) -> bool:
-        chosen = self._current()
-        self._choose(None)
-        return chosen is not None
 
     # --- small questions ----------------------------------------------------------------------------
 
@@ -563,8 +529,8 @@ class MarksMode(TypingMode):
                 return None
             marks = tuple(mark for fan in fit.prompt_fans for mark in fan.marks)
             self._seen = _Sight(piece, Edge(fit), marks)
-            if isinstance(self._state, _Idle):  # what lies under the hand is another thing now
-                self._state = _Idle() if self._hand is None else self._hovering(self._hand)
+            if isinstance(self._state, Idle):  # what lies under the hand is another thing now
+                self._state = Idle(None if self._hand is None else self._under(self._hand))
         return self._seen
 
     def _hold(self, sight: _Sight, mark: Mark) -> _Held:
@@ -576,16 +542,16 @@ class MarksMode(TypingMode):
 
     def _mark(self) -> Mark | None:
         """What the keys are for: the chosen mark, or else the one under the hand."""
-        hot = self._state.mark if isinstance(self._state, _Idle) else None
-        return self._current() or hot
+        hot = self._hot
+        return self._current() or (hot if isinstance(hot, Mark) else None)
 
     def _side(self) -> EdgeSide | None:
         """The side under the hand, or of the mark that the keys are for, or last worked on."""
         sight = self._sight()
         if sight is None:
             return None
-        if isinstance(self._state, _Idle) and self._state.spot is not None:
-            self._letter = self._state.spot.place.side.letter
+        if isinstance(hot := self._hot, _Spot):
+            self._letter = hot.place.side.letter
         elif (mark := self._mark()) is not None:
             self._letter = mark.side
         return sight.edge.side(self._letter)
@@ -594,8 +560,8 @@ class MarksMode(TypingMode):
     def _no_side() -> Outcome:
         return Outcome(refused=tr("Point at a side or choose a mark on it first, then divide it"))
 
-    def _choose(self, mark: Mark | None) -> None:
-        at = None if mark is None else mark.at
+    def _choose(self, subject: Mark | None) -> None:
+        at = None if subject is None else subject.at
         if at != self._chosen:
             self._run += 1
         self._chosen = at
@@ -628,7 +594,7 @@ class MarksMode(TypingMode):
         assert place is not None
         if pointer.free:
             return _Spot(place, Snap(place.at))
-        step = _STEPS[is_metric(self._desk.style)][0]
+        step = arrow_step(self._desk.style)
         for at, snap in self._specials(edge, marks, place.side):
             if distance(at, place.at) <= min(pointer.snap_reach, step * _CATCHES):
                 there = edge.nearest(at)
@@ -693,11 +659,3 @@ def _remove_at(sight: _Sight, mark: Mark, scale: float) -> Point:
     x, y = sight.edge.inward(sight.edge.place_of(mark))
     reach = _REMOVE_PIXELS / scale
     return (mark.at[0] + x * reach, mark.at[1] + y * reach)
-
-
-def _middle_of(piece: Points) -> Point:
-    """Half way along a polyline (n, 2)."""
-    step = np.hypot(*np.diff(piece, axis=0).T)
-    at = np.concatenate([[0.0], np.cumsum(step)])
-    x, y = (float(np.interp(at[-1] / 2, at, piece[:, axis])) for axis in (0, 1))
-    return x, y

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Protocol
+from typing import Generic, Protocol, TypeVar
 
 from app.plan.model import Plan, PlanPatch
 from app.sketch.changes import Change
@@ -54,6 +54,16 @@ class Outcome:
 
 IGNORED = Outcome(taken=False)
 TAKEN = Outcome()
+
+Hot = TypeVar("Hot")
+
+
+@dataclass(frozen=True, slots=True)
+class Idle(Generic[Hot]):
+    """The button is up."""
+
+    hot: Hot | None = None
+    """What is under the hand."""
 
 
 class Mode:
