@@ -29,8 +29,12 @@ _INSET: Final = 8.0
 """px, left and right of the words in a sheet together."""
 _EDGE: Final = 2.0
 """px, of the words from the part that is the sheet's own."""
-_SHARES: Final = (0.0, 0.25, 0.5, 0.75, 1.0)
+_CLEAR: Final = 4.0
+"""px, of the words from all that lies there, so that two names are not read as one."""
+_SHARES: Final = tuple(np.linspace(0.0, 1.0, 9).tolist())
 """How far across and down words are tried."""
+_NAME: Final = 1000
+"""What a name or a sign under the words costs; a line costs 1, as it is still seen beside them."""
 _HANDLE: Final = 12.0
 
 
@@ -70,7 +74,7 @@ class SheetsOverlay(QWidget):
                 painter.fillRect(room, self._look.colour(Role.CLOTH))
             self._paint_overlaps(painter, rooms)
             look = PaintLook(palette=self._look.palette, point=self.logicalDpiY() / 72, handle=_HANDLE)
-            taken: list[BaseGeometry] = []
+            taken: list[tuple[BaseGeometry, int]] = []
             for drawing in self._drawings:
                 labels = place_labels(drawing, view.scale, look, within=view.visible()).labels
                 paint(drawing, painter, view, look, labels=labels)
@@ -79,7 +83,7 @@ class SheetsOverlay(QWidget):
             painter.setBrush(Qt.BrushStyle.NoBrush)
             for room in rooms:
                 painter.drawRect(room)
-            self._write(painter, rooms, self._spread.sheets, shapely.STRtree(taken))
+            self._write(painter, rooms, self._spread.sheets, Taken(taken))
 
     def _paint_overlaps(self, painter: QPainter, rooms: Sequence[QRectF]) -> None:
         """What two sheets share is a little darker."""
@@ -90,40 +94,36 @@ class SheetsOverlay(QWidget):
                 painter.fillRect(room.intersected(other), shade)
 
     def _write(
-        self,
-        painter: QPainter,
-        rooms: Sequence[QRectF],
-        sheets: Sequence[SheetOutline],
-        taken: shapely.STRtree,
+        self, painter: QPainter, rooms: Sequence[QRectF], sheets: Sequence[SheetOutline], taken: Taken
     ) -> None:
-        """Row and column in each sheet's own part, as long as all of them have room for, where least lies."""
+        """Row and column in each sheet's own part, where least lies.
+
+        All of them as long as they have room for, unless shorter ones leave more of the drawing to be seen.
+        """
         own = [_own_part(room, rooms) for room in rooms]
         room = min((each.size() for each in own), key=lambda size: size.width())
         measures = QFontMetricsF(self.font())
 
-        def size(words: str) -> QSizeF:
-            return measures.size(0, words)
+        def plates(told: Sequence[str]) -> list[tuple[QRectF, int]]:
+            sizes = [measures.size(0, each) + QSizeF(_INSET, 2) for each in told]
+            return [taken.free_place(each, size) for each, size in zip(own, sizes, strict=True)]
 
-        words = next(
-            (
-                told
-                for told in zip(*(sheet.words for sheet in sheets), strict=True)
-                if all(
-                    size(each).width() + 2 * _INSET <= room.width()
-                    and size(each).height() + _INSET <= room.height()
-                    for each in told
-                )
-            ),
-            [sheet.words[-1] for sheet in sheets],
-        )
+        def has_room(told: Sequence[str]) -> bool:
+            sizes = [measures.size(0, each) for each in told]
+            wide, high = max(size.width() for size in sizes), max(size.height() for size in sizes)
+            return wide + 2 * _INSET <= room.width() and high + _INSET <= room.height()
+
+        *longer, shortest = zip(*(sheet.words for sheet in sheets), strict=True)
+        forms = [(told, plates(told)) for told in (*filter(has_room, longer), shortest)]
+        costs = [shorter + sum(cost for _, cost in placed) for shorter, (_, placed) in enumerate(forms)]
+        told, placed = forms[costs.index(min(costs))]
         ground = self._look.colour(Role.CLOTH)
         ground.setAlphaF(0.85)
         painter.setFont(self.font())
         painter.setPen(self._look.colour(Role.TEXT))
-        for each, told in zip(own, words, strict=True):
-            plate = _free_place(each, size(told) + QSizeF(_INSET, 2), taken)
+        for words, (plate, _) in zip(told, placed, strict=True):
             painter.fillRect(plate, ground)
-            painter.drawText(plate, Qt.AlignmentFlag.AlignCenter, told)
+            painter.drawText(plate, Qt.AlignmentFlag.AlignCenter, words)
 
     @staticmethod
     def _room(view: View, window: Window) -> QRectF:
@@ -133,30 +133,42 @@ class SheetsOverlay(QWidget):
         )
 
 
-def _taken(drawing: DisplayList, labels: Sequence[PlacedLabel], view: View) -> list[BaseGeometry]:
-    """What words should not lie on, px."""
+class Taken:
+    """What words should not lie on, px, and what each of it costs."""
+
+    def __init__(self, costs: Sequence[tuple[BaseGeometry, int]]) -> None:
+        self._tree = shapely.STRtree([shape for shape, _ in costs])
+        self._costs = np.array([cost for _, cost in costs], int)
+
+    def free_place(self, own: QRectF, size: QSizeF) -> tuple[QRectF, int]:
+        """Of some places in ``own``, the first that costs least, and how much; the upper left comes first."""
+        across = max(own.width() - size.width() - 2 * _EDGE, 0.0)
+        down = max(own.height() - size.height() - 2 * _EDGE, 0.0)
+        places = [
+            QRectF(own.topLeft() + QPointF(_EDGE + x * across, _EDGE + y * down), size)
+            for y, x in product(_SHARES, _SHARES)
+        ]
+        boxes = [shapely.box(each.left(), each.top(), each.right(), each.bottom()) for each in places]
+        place, shape = self._tree.query(boxes, predicate="dwithin", distance=_CLEAR)
+        costs = np.bincount(place, self._costs[shape], len(places))
+        best = int(np.argmin(costs))
+        return places[best], int(costs[best])
+
+
+def _taken(drawing: DisplayList, labels: Sequence[PlacedLabel], view: View) -> list[tuple[BaseGeometry, int]]:
+    """Lines, signs and names, px."""
     lines = [
-        shapely.LineString(view.to_screen(item.points)) for item in drawing.items() if isinstance(item, Line)
+        (shapely.LinearRing if item.closed else shapely.LineString)(view.to_screen(item.points))
+        for item in drawing.items()
+        if isinstance(item, Line)
     ]
     signs = [
         shapely.Point(view.point_to_screen(item.at)).buffer(_HANDLE / 2)
         for item in drawing.items()
         if isinstance(item, Symbol)
     ]
-    return [*lines, *signs, *(shapely.box(*each.box(view.point_to_screen(each.label.at))) for each in labels)]
-
-
-def _free_place(own: QRectF, size: QSizeF, taken: shapely.STRtree) -> QRectF:
-    """Of some places in ``own``, the first on which the least lies; the upper left comes first."""
-    across = max(own.width() - size.width() - 2 * _EDGE, 0.0)
-    down = max(own.height() - size.height() - 2 * _EDGE, 0.0)
-    places = [
-        QRectF(own.topLeft() + QPointF(_EDGE + x * across, _EDGE + y * down), size)
-        for y, x in product(_SHARES, _SHARES)
-    ]
-    boxes = [shapely.box(each.left(), each.top(), each.right(), each.bottom()) for each in places]
-    hits = np.bincount(taken.query(boxes, predicate="intersects")[0], minlength=len(places))
-    return places[int(np.argmin(hits))]
+    names = [shapely.box(*each.box(view.point_to_screen(each.label.at))) for each in labels]
+    return [*((line, 1) for line in lines), *((each, _NAME) for each in (*signs, *names))]
 
 
 def _bounds(sheets: Sequence[SheetOutline]) -> Window:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pypdfium2
@@ -25,16 +26,18 @@ from PySide6.QtWidgets import (
 from pytestqt.qtbot import QtBot
 
 from app.exporting.options import TemplateKind
+from app.exporting.painter import place_labels
 from app.exporting.placement import Placement
 from app.exporting.print_job import PatchOnSheet, PrintedSheet, PrintJob
 from app.plan.ezdxf_library import load_ezdxf
 from app.plan.model import Plan, PlanPatch
 from app.sketch.palette import Role
-from app.window import preferences
+from app.window import preferences, print_overlay
 from app.window.look import Look
 from app.window.main_window import Bench
-from app.window.print_overlay import _free_place, _own_part
+from app.window.print_overlay import _NAME, SheetsOverlay, Taken, _own_part
 from app.window.print_spreads import placement_under, spreads_of
+from app.window.sample import sample_plan
 from app.window.template_dialog import TemplateDialog
 from geometry import Patch
 from geometry.units import MM_PER_INCH, LengthStyle
@@ -493,10 +496,61 @@ def test_words_lie_where_nothing_is(free: int) -> None:
         if number != free
     ]
     dense = [line.buffer(20) for line in taken]
-    place = _free_place(own, QSizeF(40, 20), shapely.STRtree(dense))
+    place, cost = Taken([(each, 1) for each in dense]).free_place(own, QSizeF(40, 20))
+    assert cost == 0
     assert own.contains(place)
     box = shapely.box(place.left(), place.top(), place.right(), place.bottom())
     assert not any(box.intersects(each) for each in dense)
+
+
+def test_words_rather_lie_on_lines_than_on_a_name() -> None:
+    """A name fills the room but for its right end, which lines cross; where it has to be, it lies on both."""
+    own = QRectF(0, 0, 100, 24)
+    lines = [shapely.LineString([(x, 0), (x, 24)]) for x in range(60, 100, 10)]
+    taken = Taken([(shapely.box(0, 0, 50, 24), _NAME), *((line, 1) for line in lines)])
+    place, cost = taken.free_place(own, QSizeF(30, 20))
+    assert place.left() > 50
+    assert cost < _NAME
+    assert taken.free_place(own, QSizeF(90, 20))[1] > _NAME
+
+
+@pytest.mark.parametrize("kind", ["Lines and marks", "Marks only"])
+@pytest.mark.parametrize("name", ["Star kite", "Reed strip", "Lily ground"])
+def test_the_words_leave_every_name_in_sight(
+    bench: Bench, look: Look, qtbot: QtBot, monkeypatch: pytest.MonkeyPatch, name: str, kind: str
+) -> None:
+    """Read from the pictures with and without the words: they differ nowhere that a corner, a mark or a
+    wedge is named. Patches of the sample plan that have little room around.
+    """
+    preferences.store_paper("letter")
+    plan = sample_plan()
+    bench.session.open(plan)
+    bench.session.choose([piece.name for piece in plan.patches].index(name))
+    dialog = shown(bench, look, qtbot)
+    press(dialog, f"What to print: {kind}")
+    over, placed = dialog.stage.overlay, []
+
+    def noted(*args: Any, **keys: Any) -> Any:
+        placed.append(place_labels(*args, **keys))
+        return placed[-1]
+
+    monkeypatch.setattr(print_overlay, "place_labels", noted)
+    with_words = overlay(dialog)
+    monkeypatch.setattr(SheetsOverlay, "_write", lambda *_: None)
+    without = overlay(dialog)
+    words = _pixels(with_words) != _pixels(without)
+    assert words.any(axis=2).sum() > 200
+    scale, view = with_words.width() / over.width(), over.view()
+    boxes = [each.box(view.point_to_screen(each.label.at)) for each in placed[-1].labels]
+    assert len(boxes) > 8
+    for box in boxes:
+        left, top, right, bottom = (max(round(value * scale), 0) for value in box)
+        assert not words[top:bottom, left:right].any(), box
+
+
+def _pixels(picture: QImage) -> Any:
+    """(height, width, 4) uint8."""
+    return np.frombuffer(picture.constBits(), np.uint8).reshape(picture.height(), picture.width(), 4).copy()
 
 
 def test_the_words_leave_the_anchor_in_sight(bench: Bench, look: Look, qtbot: QtBot) -> None:
