@@ -18,7 +18,7 @@ from geometry.anchors import AnchorMap, Score, Suggestion, anchor_map
 from geometry.stitch_path import Kind
 from geometry.types import Point
 from geometry.units import LengthStyle
-from tests.app.sketch.test_modes import SQUARE, Bench, at, drag
+from tests.app.sketch.modes.bench import SQUARE, Bench, at, drag
 
 ELL = ((0.0, 0.0), (250.0, 0.0), (250.0, 100.0), (100.0, 100.0), (100.0, 250.0), (0.0, 250.0))
 

@@ -10,40 +10,25 @@ import pytest
 from app.plan.model import Plan
 from app.plan.photo import Photo
 from app.sketch import photo_changes
-from app.sketch.history import History
 from app.sketch.modes.events import Key, KeyPress, Pointer
 from app.sketch.modes.mode import Outcome
 from app.sketch.modes.overlay import HandleState
 from app.sketch.modes.photo import SHEETS, Known, PhotoMode, known_of, size_of
-from geometry.units import LengthStyle
+from tests.app.sketch.modes import bench
 from tests.photos import BLOCK, INCH, SEEN, jpeg_header, seen_at
 
 
-class Desk:
-    """The least that the mode needs of the bench, with a hand whose places are pixels of the photo."""
+class Desk(bench.Desk):
+    """With a hand whose places are pixels of the photo."""
 
     def __init__(self, *, photo: bool = True) -> None:
-        self.history = History(Plan(photo=Photo(data=jpeg_header(2000, 1500)) if photo else None))
-        self.chosen: int | None = None
-        self.style = LengthStyle.EIGHTHS
-        self.refused: list[str] = []
+        super().__init__(Plan(photo=Photo(data=jpeg_header(2000, 1500)) if photo else None))
         self.mode = PhotoMode(self)
-
-    @property
-    def plan(self) -> Plan:
-        return self.history.plan
 
     @property
     def photo(self) -> Photo:
         assert self.plan.photo is not None
         return self.plan.photo
-
-    def do(self, outcome: Outcome) -> Outcome:
-        if outcome.refused:
-            self.refused.append(outcome.refused)
-        if outcome.change is not None:
-            self.history.push(outcome.change)
-        return outcome
 
     def press(self, x: float, y: float) -> Outcome:
         return self.do(self.mode.press(_at(x, y)))

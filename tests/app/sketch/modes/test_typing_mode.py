@@ -2,11 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
-
 import pytest
 
-from app.plan.model import Plan, PlanPatch
 from app.sketch.modes.draw import DrawMode
 from app.sketch.modes.events import Key, KeyPress, Pointer
 from app.sketch.modes.hole import HoleMode
@@ -14,31 +11,19 @@ from app.sketch.modes.marks import MarksMode
 from app.sketch.modes.mode import IGNORED
 from app.sketch.modes.shape import ShapeMode
 from app.sketch.modes.typing_mode import TypingMode
-from geometry import Fit, Patch, fit
 from geometry.units import LengthStyle
+from tests.app.sketch.modes.bench import SCALE, Bench
 
 SIDE = 200.0
+"""Of the patch, mm."""
 
 
-@dataclass
-class Desk:
-    plan: Plan = field(
-        default_factory=lambda: Plan(
-            title="Trial",
-            patches=(
-                PlanPatch.of("Block", Patch([(0, 0), (SIDE, 0), (SIDE, SIDE), (0, SIDE)]), [(70.0, 90.0)]),
-            ),
-        )
-    )
-    chosen: int | None = 0
-    style: LengthStyle = LengthStyle.MM
-
-    def fit_of(self, piece: PlanPatch) -> Fit:
-        return fit(piece.patch(), piece.anchors, piece.settings)
+def desk() -> Bench:
+    return Bench(style=LengthStyle.MM)
 
 
 def at(x: float, y: float) -> Pointer:
-    return Pointer((x, y), 2.0, True)
+    return Pointer((x, y), SCALE, True)
 
 
 def type_(mode: TypingMode, text: str) -> None:
@@ -57,7 +42,7 @@ START = {"shape": (SIDE, SIDE), "marks": (100.0, 6.35), "draw": (50.0, 50.0), "h
 
 @pytest.mark.parametrize("name", MODES)
 def test_esc_forgets_what_is_typed_then_what_is_held_then_what_is_chosen_then_leaves(name: str) -> None:
-    mode = MODES[name](Desk())
+    mode = MODES[name](desk())
     x, y = START[name]
     mode.move(at(x, y))
     mode.press(at(x, y))
@@ -91,7 +76,7 @@ def test_esc_forgets_what_is_typed_then_what_is_held_then_what_is_chosen_then_le
 
 @pytest.mark.parametrize("name", MODES)
 def test_undo_takes_back_the_last_digit(name: str) -> None:
-    mode = MODES[name](Desk())
+    mode = MODES[name](desk())
     assert mode.undo() == IGNORED
     x, y = START[name]
     if name == "shape":
@@ -111,7 +96,7 @@ def test_undo_takes_back_the_last_digit(name: str) -> None:
 
 @pytest.mark.parametrize("name", ["shape", "marks"])
 def test_a_drag_that_esc_ends_leaves_what_was_held_chosen(name: str) -> None:
-    mode = MODES[name](Desk())
+    mode = MODES[name](desk())
     x, y = (SIDE, SIDE) if name == "shape" else (100.0, 6.35)
     mode.move(at(x, y))
     mode.press(at(x, y))
