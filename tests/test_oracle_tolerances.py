@@ -13,13 +13,9 @@ from shapely import Polygon, box
 
 from geometry import Patch, Settings, fit
 from tests import oracle_marks, oracle_sight
-from tests.oracle import GAP_LEAST, GAP_MET, HAIR, TIGHT, examine, from_fit
+from tests.oracle import GAP_LEAST, GAP_MET, HAIR, TIGHT, from_fit
 from tests.oracle_fans import SPECK
-from tests.test_oracle import square_report, wedge
-
-
-def rules(report: dict[str, Any]) -> set[str]:
-    return {violation.rule for violation in examine(report)}
+from tests.reports_by_hand import rules, square_report, wedge
 
 
 def _moved(first: float, second: float) -> dict[str, Any]:
