@@ -1,4 +1,4 @@
-"""Wedges made from nothing but a side, for the tests of what goes inside them."""
+"""Wedges made from nothing but a side, for the tests of what goes inside them; and a square patch."""
 
 from __future__ import annotations
 
@@ -8,7 +8,15 @@ from typing import Any
 
 import numpy as np
 
+from geometry import Patch
 from geometry.fan import Wedge
+
+INCH = 25.4
+
+
+def square(size: float) -> Patch:
+    """From the origin, ``size`` mm wide."""
+    return Patch([(0, 0), (size, 0), (size, size), (0, size)])
 
 
 def wedge_of(side: Any, anchor: tuple[float, float] = (0.0, 0.0), number: int = 1) -> Wedge:
