@@ -128,22 +128,21 @@ class Bench(Frame):
         patches = self._dock(tr("Patches"), tr("&Patches"), "patches", self.patches, left)
         findings = self._dock(tr("Findings"), tr("&Findings"), "findings", self.findings, left)
         settings = self._dock(tr("Settings"), tr("&Settings"), "settings", self.settings, right)
-        tries = self._dock(tr("Tries"), tr("&Tries"), "tries", self.tries, left)
-        suggested = self._dock(tr("Suggestions"), tr("S&uggestions"), "suggestions", self.suggestions, left)
+        tries = self._dock(tr("Tries"), tr("&Tries"), "tries", self.tries, right)
+        suggested = self._dock(tr("Suggestions"), tr("S&uggestions"), "suggestions", self.suggestions, right)
         # At once, not in Qt's next turn: a window that is seen gives room only to what is shown in it.
         for place in (
             self.menuBar(), self.statusBar(), self.toolbar, middle, patches, findings, settings, tries,
         ):  # fmt: skip
             place.show()
         known = self._restore_panels()
+        # Not below the patches: there the findings grow by what mends them, and would leave one try in sight.
         # Only the new ones: of tabs that are made anew, Qt leaves the old ones in sight.
-        new = [dock for dock in (tries, suggested) if dock.objectName() not in known]
-        for dock in new:
-            if not patches.isFloating():
-                self.tabifyDockWidget(
-                    tries if dock is suggested and not tries.isFloating() else patches, dock
-                )
-                patches.raise_()
+        new = [dock for dock in (settings, tries, suggested) if dock.objectName() not in known]
+        for dock, home in ((tries, settings), (suggested, tries if not tries.isFloating() else settings)):
+            if {dock, home} & {*new} and not home.isFloating():
+                self.tabifyDockWidget(home, dock)
+                settings.raise_()
         if suggested in new:
             suggested.hide()
         if not known >= {"patches", "settings"}:

@@ -91,7 +91,7 @@ def test_everything_fits_at_1280_by_720(bench: Bench, look: Look, qtbot: QtBot, 
     QTest.qWait(50)
     assert (bench.width(), bench.height()) == (1280, 720), "the window need not grow"
     panel = bench.settings
-    for name in ("patches", "tries"):
+    for name in ("tries", "settings"):
         dock = bench.findChild(QDockWidget, name)
         assert isinstance(dock, QDockWidget)
         dock.raise_()

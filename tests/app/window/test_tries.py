@@ -43,6 +43,27 @@ def names(bench: Bench) -> list[str]:
     return [kept.name for kept in piece.tries]
 
 
+def test_tries_are_seen_beside_all_that_mends_a_finding(tried: Bench, qtbot: QtBot) -> None:
+    """On the smallest screen: with every remedy a button the window is no higher, and two tries are seen."""
+    tried.session.choose(1)
+    for _ in range(2):
+        qtbot.keyClick(tried.canvas, Qt.Key.Key_F4)
+        qtbot.keyClick(tried.canvas, Qt.Key.Key_Left)
+    qtbot.waitUntil(lambda: tried.findings.model.rowCount() > 0, timeout=10000)
+    for button in tried.findings.remedies:
+        button.say("Move the anchor to x 2 in, y 2 1/2 in")
+        button.show()
+    view = tried.tries.list
+
+    def seen() -> int:
+        rows = (view.visualRect(tried.tries.model.index(row)) for row in range(len(names(tried))))
+        return sum(view.viewport().rect().contains(row) for row in rows)
+
+    qtbot.waitUntil(lambda: seen() == len(names(tried)) == 2, timeout=4000)
+    assert tried.findings.remedies[-1].visibleRegion().boundingRect().height() > 24
+    assert (tried.width(), tried.height()) == (1280, 720)
+
+
 def click_row(bench: Bench, row: int) -> None:
     view = bench.tries.list
     box = view.visualRect(bench.tries.model.index(row))
