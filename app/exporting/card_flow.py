@@ -2,15 +2,30 @@
 
 from __future__ import annotations
 
+from abc import ABC, abstractmethod
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Final
 
-from app.exporting.card_page import CardPage, line_height, wrapped_height
+from PySide6.QtGui import QPageLayout, QPainter
+
+from app.exporting.card_page import (
+    PAGE_MARGIN,
+    CardPage,
+    heading_height,
+    line_height,
+    upright,
+    wrapped_height,
+)
+from app.exporting.sheets import Paper
+from app.exporting.words import short_name
+from app.sketch.display_list import DisplayList
 from app.sketch.palette import TextSize
 
 GUTTER: Final = 5.0
 """mm between columns."""
+BETWEEN: Final = 3.0
+"""mm between blocks."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,16 +103,17 @@ def flow(rows: Sequence[Row], first: Room, later: Room, columns: int) -> list[li
 
 
 def flow_under_picture(
-    rows: Sequence[Row], top: float, bottom: float, later: Room, columns: int, heights: Iterable[float]
+    rows: Sequence[Row], intro: Sequence[Row], paper: Paper, columns: int, heights: Iterable[float]
 ) -> tuple[float, list[list[list[Row]]]]:
-    """Pages of columns of rows, on the first below a picture, and the picture's height.
+    """Pages of columns of rows, on the first below ``intro`` and a picture, and the picture's height.
 
-    The first page has from ``top`` to ``bottom`` for both. Of ``heights``, the best first, it is the first
-    with which it takes the fewest pages.
+    Of ``heights``, the best first, it is the first with which it takes the fewest pages.
     """
+    head, bottom = PAGE_MARGIN + heading_height() + BETWEEN, paper.height - PAGE_MARGIN
+    top, later = head + sum(row.height for row in intro), Room(head, bottom)
     best: tuple[float, list[list[list[Row]]]] | None = None
     for high in dict.fromkeys(heights):
-        pages = flow(rows, Room(top + high, bottom), later, columns)
+        pages = flow(rows, Room(top + high, bottom - BETWEEN), later, columns)
         if best is None or len(pages) < len(best[1]):
             best = (high, pages)
         if len(pages) == 1:
@@ -150,3 +166,45 @@ def draw_columns(page: CardPage, columns: Sequence[Sequence[Row]], top: float, w
             y += row.height
             if row.ruled:
                 page.rule(left, y - row.space / 2, left + wide)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class FlowingCard(ABC):
+    """A card of one patch, ready to be drawn page by page: a picture, and columns of rows below it and on."""
+
+    name: str
+    paper: Paper
+    picture: DisplayList
+    intro: tuple[Row, ...]
+    """Over the picture."""
+    pages: list[list[list[Row]]]
+    picture_height: float
+
+    @property
+    def count(self) -> int:
+        """Of pages."""
+        return len(self.pages)
+
+    def page_layout(self, number: int) -> QPageLayout:
+        """Of page ``number``, from 0."""
+        return upright(self.paper)
+
+    def draw(self, painter: QPainter, number: int) -> None:
+        """Draw page ``number``, from 0."""
+        page = CardPage(painter, self.paper)
+        y = page.heading(short_name(self.name), self._subtitle(number))
+        wide = page.right - page.left
+        if number == 0:
+            draw_columns(page, [self.intro], y + 1, wide)
+            y += sum(row.height for row in self.intro) + 1
+            self._draw_picture(page, y, wide)
+            y += self.picture_height
+        columns = max(len(self.pages[number]), 1)
+        draw_columns(page, self.pages[number], y + BETWEEN, column_width(wide, columns))
+
+    def _draw_picture(self, page: CardPage, y: float, wide: float) -> None:
+        page.picture([self.picture], page.left, y, wide, self.picture_height)
+
+    @abstractmethod
+    def _subtitle(self, number: int) -> str:
+        """What page ``number``, from 0, says below the name."""

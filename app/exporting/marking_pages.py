@@ -6,23 +6,16 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final
 
-from PySide6.QtGui import QPageLayout, QPainter
-
-from app.exporting.card_flow import Cell, Room, Row, column_width, draw_columns, flow_under_picture
+from app.exporting.card_flow import BETWEEN, Cell, FlowingCard, Row, column_width, flow_under_picture
 from app.exporting.card_page import (
     LETTERS,
     PAGE_MARGIN,
-    CardPage,
-    heading_height,
     natural_height,
     paged_words,
     text_width,
-    upright,
 )
 from app.exporting.sheets import Paper
-from app.exporting.words import short_name
 from app.sketch.card_pictures import marking_picture
-from app.sketch.display_list import DisplayList
 from app.sketch.marking_card import (
     MATTERS,
     MarkingCard,
@@ -43,23 +36,15 @@ _CROWDED: Final = 48
 """Marks beyond which only some have their names in the picture."""
 _NAMES_APART: Final = 10.0
 """mm on paper between those."""
-_BETWEEN: Final = 3.0
-"""mm between blocks."""
 _COLUMN: Final = 55.0
 """mm: least width of a column."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class MarkingPages:
-    """The card of one patch, ready to be drawn page by page."""
+class MarkingPages(FlowingCard):
+    """The marking card."""
 
-    name: str
-    paper: Paper
     card: MarkingCard
-    picture: DisplayList
-    intro: tuple[Row, ...]
-    pages: list[list[list[Row]]]
-    picture_height: float
 
     @staticmethod
     def of(name: str, fit: Fit, paper: Paper, style: LengthStyle) -> MarkingPages:
@@ -69,40 +54,15 @@ class MarkingPages:
         count = max(int((wide + 5) // (_COLUMN + 5)), 1)
         intro = tuple(_intro(card, style, wide))
         rows = list(_tables(card, column_width(wide, count)))
-        bottom = paper.height - PAGE_MARGIN
-        top = PAGE_MARGIN + heading_height() + sum(row.height for row in intro) + _BETWEEN
-        later = Room(PAGE_MARGIN + heading_height() + _BETWEEN, bottom)
         bounds = fit.patch.polygon.bounds
         most = natural_height(bounds, wide)
         heights = [min(high, most) for high in _PICTURES]
-        picture, pages = flow_under_picture(rows, top, bottom - _BETWEEN, later, count, heights)
+        picture, pages = flow_under_picture(rows, intro, paper, count, heights)
         scale = min((wide - LETTERS) / (bounds[2] - bounds[0]), (picture - LETTERS) / (bounds[3] - bounds[1]))
         taped = tuple(row for row in card.anchors if isinstance(row, TapeRow))
         apart = _NAMES_APART / scale if card.count > _CROWDED else 0.0
         drawing = marking_picture(fit, taped, apart)
-        return MarkingPages(name, paper, card, drawing, intro, pages, picture)
-
-    @property
-    def count(self) -> int:
-        """Of pages."""
-        return len(self.pages)
-
-    def page_layout(self, number: int) -> QPageLayout:
-        """Of page ``number``, from 0."""
-        return upright(self.paper)
-
-    def draw(self, painter: QPainter, number: int) -> None:
-        """Draw page ``number``, from 0."""
-        page = CardPage(painter, self.paper)
-        y = page.heading(short_name(self.name), self._subtitle(number))
-        wide = page.right - page.left
-        count = max(len(self.pages[number]), 1)
-        if number == 0:
-            draw_columns(page, [self.intro], y + 1, wide)
-            y += sum(row.height for row in self.intro) + 1
-            page.picture([self.picture], page.left, y, wide, self.picture_height)
-            y += self.picture_height
-        draw_columns(page, self.pages[number], y + _BETWEEN, column_width(wide, count))
+        return MarkingPages(name, paper, drawing, intro, pages, picture, card)
 
     def _subtitle(self, number: int) -> str:
         marks = tr_n("{count} mark", "{count} marks", self.card.count)
@@ -185,7 +145,7 @@ def _anchor(row: MarkRow | TapeRow, wide: float) -> Iterator[Row]:
         yield from _tapes(row, 0, wide)
         return
     if row.from_before.shown == 0 and row.inward is None:
-        yield Row((Cell(tr("on the corner {name}", name=row.before), 0, wide),), space=_BETWEEN)
+        yield Row((Cell(tr("on the corner {name}", name=row.before), 0, wide),), space=BETWEEN)
         return
     lines = [
         tr("on the seam") if row.inward is None else tr("along the seam"),
@@ -202,7 +162,7 @@ def _lines(texts: list[str], left: float, wide: float) -> Iterator[Row]:
     for number, text in enumerate(texts, start=1):
         last = number == len(texts)
         cell = Cell(text, left, wide, wrapped=text_width(text, TextSize.BASE) > wide - left)
-        yield Row((cell,), space=_BETWEEN if last else 0.0, keep=not last)
+        yield Row((cell,), space=BETWEEN if last else 0.0, keep=not last)
 
 
 def _tapes(row: TapeRow, left: float, wide: float) -> Iterator[Row]:
@@ -264,5 +224,5 @@ def _side(table: SideTable, unit: str, wide: float) -> Iterator[Row]:
             ),
             heads=heads if number > 1 else (),
             keep=len(table.rows) <= _WHOLE and number < len(table.rows),
-            space=_BETWEEN if number == len(table.rows) else 0.0,
+            space=BETWEEN if number == len(table.rows) else 0.0,
         )

@@ -7,22 +7,24 @@ from dataclasses import dataclass
 from itertools import accumulate, pairwise
 from typing import Final
 
-from PySide6.QtGui import QPageLayout, QPainter
-
-from app.exporting.card_flow import Cell, Room, Row, column_width, draw_columns, flow_under_picture
+from app.exporting.card_flow import (
+    BETWEEN,
+    Cell,
+    FlowingCard,
+    Row,
+    column_width,
+    draw_columns,
+    flow_under_picture,
+)
 from app.exporting.card_page import (
     PAGE_MARGIN,
     CardPage,
-    heading_height,
     natural_height,
     paged_words,
     text_width,
-    upright,
 )
 from app.exporting.sheets import Paper
-from app.exporting.words import short_name
 from app.sketch.card_pictures import stitching_picture
-from app.sketch.display_list import DisplayList
 from app.sketch.palette import TextSize
 from app.sketch.stitching_card import StitchingCard, WedgeRow, repeats_words, stitching_card
 from app.sketch.translate import tr
@@ -33,8 +35,6 @@ _PICTURES: Final = tuple(float(high) for high in range(130, 80, -10))
 """mm: heights of the picture, the best first; a lower one is taken where it saves a page."""
 _FIGURES: Final = 74.0
 """mm: width of the block of figures beside the picture."""
-_BETWEEN: Final = 3.0
-"""mm between blocks."""
 _APART: Final = 2.5
 """mm before each column of the table."""
 _SLACK: Final = 0.2
@@ -42,17 +42,12 @@ _SLACK: Final = 0.2
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class StitchingPages:
-    """The card of one patch, ready to be drawn page by page."""
+class StitchingPages(FlowingCard):
+    """The stitching card."""
 
-    name: str
-    paper: Paper
     card: StitchingCard
-    picture: DisplayList
-    intro: tuple[Row, ...]
     figures: tuple[Row, ...]
-    pages: list[list[list[Row]]]
-    picture_height: float
+    """Beside the picture."""
 
     @staticmethod
     def of(name: str, fit: Fit, repeats: int, paper: Paper, style: LengthStyle) -> StitchingPages:
@@ -63,41 +58,18 @@ class StitchingPages:
         columns = _columns(texts, wide)
         intro = tuple(_intro(card, wide))
         rows = list(_table(texts, column_width(wide, columns)))
-        bottom = paper.height - PAGE_MARGIN
-        top = PAGE_MARGIN + heading_height() + sum(row.height for row in intro) + _BETWEEN
-        later = Room(PAGE_MARGIN + heading_height() + _BETWEEN, bottom)
         figures = tuple(_figures(card))
         least = sum(row.height for row in figures)
-        most = natural_height(fit.patch.polygon.bounds, wide - _FIGURES - _BETWEEN)
+        most = natural_height(fit.patch.polygon.bounds, wide - _FIGURES - BETWEEN)
         heights = [max(min(high, most), least) for high in _PICTURES]
-        picture, pages = flow_under_picture(rows, top, bottom - _BETWEEN, later, columns, heights)
-        return StitchingPages(name, paper, card, stitching_picture(fit), intro, figures, pages, picture)
+        picture, pages = flow_under_picture(rows, intro, paper, columns, heights)
+        return StitchingPages(name, paper, stitching_picture(fit), intro, pages, picture, card, figures)
 
-    @property
-    def count(self) -> int:
-        """Of pages."""
-        return len(self.pages)
-
-    def page_layout(self, number: int) -> QPageLayout:
-        """Of page ``number``, from 0."""
-        return upright(self.paper)
-
-    def draw(self, painter: QPainter, number: int) -> None:
-        """Draw page ``number``, from 0."""
-        page = CardPage(painter, self.paper)
-        y = page.heading(short_name(self.name), self._subtitle(number))
-        wide = page.right - page.left
-        if number == 0:
-            draw_columns(page, [self.intro], y + 1, wide)
-            y += sum(row.height for row in self.intro) + 1
-            room = wide - _FIGURES - _BETWEEN
-            page.picture([self.picture], page.left, y, room, self.picture_height)
-            beside = CardPage(painter, self.paper)
-            beside.left = page.right - _FIGURES
-            draw_columns(beside, [self.figures], y, _FIGURES)
-            y += self.picture_height
-        columns = max(len(self.pages[number]), 1)
-        draw_columns(page, self.pages[number], y + _BETWEEN, column_width(wide, columns))
+    def _draw_picture(self, page: CardPage, y: float, wide: float) -> None:
+        page.picture([self.picture], page.left, y, wide - _FIGURES - BETWEEN, self.picture_height)
+        beside = CardPage(page.painter, self.paper)
+        beside.left = page.right - _FIGURES
+        draw_columns(beside, [self.figures], y, _FIGURES)
 
     def _subtitle(self, number: int) -> str:
         words = tr("Stitching card, {repeats}", repeats=repeats_words(self.card.repeats))
