@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import os
 import stat
 from collections.abc import Callable, Iterator, Sequence
@@ -126,17 +127,26 @@ def import_file(
 def open_layered(
     path: str | os.PathLike[str], progress: Progress | None = None
 ) -> tuple[DxfDrawing, dict[str, list[Polygon]]]:
-    """A drawing with layers, to be asked for its patches, and what each layer that is shown encloses, of any
-    size. Raises ``ImportingError``, without the file's name.
+    """A drawing with layers, to be asked for its patches and then closed, and what each layer that is shown
+    encloses, of any size. Raises ``ImportingError``, without the file's name.
     """
     path = os.fspath(path)
     refuse_what_is_no_file(path)
     from app.importing.dxf import open_dxf
+    from app.importing.garbage import garbage_postponed
 
-    drawing = open_dxf(path, progress)
     layers: dict[str, list[Polygon]] = {}
-    for layer, polygon in drawing.outlines(progress):
-        layers.setdefault(layer, []).append(polygon)
+    with garbage_postponed():
+        drawing = open_dxf(path, progress)
+        try:
+            for layer, polygon in drawing.outlines(progress):
+                layers.setdefault(layer, []).append(polygon)
+            if progress is not None:
+                progress(1, 1)  # whoever does not want it any more says so now
+        except BaseException:
+            drawing.close()
+            raise
+        gc.freeze()  # the collector walks past it while it is asked; ``close`` ends that
     return drawing, layers
 
 

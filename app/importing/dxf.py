@@ -6,11 +6,14 @@ turned over. Numbers of groups and codes are those of the DXF reference (from me
 
 from __future__ import annotations
 
+import gc
+import io
 import math
 import os
-from collections.abc import Callable, Collection, Iterator, Sequence
-from contextlib import suppress
+from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
+from contextlib import closing, suppress
 from dataclasses import dataclass, field
+from itertools import chain, islice
 from typing import Any, Final, NamedTuple, TypeAlias
 
 import numpy as np
@@ -26,6 +29,7 @@ from app.importing import (
     shown_name,
 )
 from app.importing.dxf_shapes import Found, Shape
+from app.importing.garbage import garbage_postponed
 from app.importing.source import Names, plain_name
 from app.plan.ezdxf_library import load_ezdxf
 from app.sketch.translate import tr, tr_n
@@ -43,8 +47,12 @@ MAX_DEPTH: Final = 32
 """Blocks within blocks."""
 _ROUGH: Final = 1000.0
 """mm: how large a drawing is taken to be while nobody says."""
-_LINES_A_TURN: Final = 4000
-"""Lines read between two calls of ``progress``: some milliseconds."""
+_BYTES_A_TURN: Final = 2**15
+_THINGS_A_TURN: Final = 200
+"""Bytes read, and things looked at, between two calls of ``progress``: some milliseconds."""
+_LINES_AT_ONCE: Final = 4000
+_PARTS: Final = 10_000
+"""In which a quarter of the work is told."""
 
 _MM_PER_CODE: Final = {
     1: 25.4, 2: 304.8, 3: 1_609_344.0, 4: 1.0, 5: 10.0, 6: 1000.0, 7: 1_000_000.0, 8: 25.4e-6, 9: 0.0254,
@@ -68,7 +76,8 @@ def read_dxf(
     drawing states. ``layers``: only what is on these; None for all that are shown. Raises
     ``ImportingError``, and ``UnitMissingError`` where ``unit`` or ``size`` may help.
     """
-    return open_dxf(path, progress).imported(unit, size=size, layers=layers, progress=progress)
+    with garbage_postponed(), closing(open_dxf(path, progress)) as drawing:
+        return drawing.imported(unit, size=size, layers=layers, progress=progress)
 
 
 class _Drawn(NamedTuple):
@@ -96,6 +105,12 @@ class DxfDrawing:
     repaired: bool
     """Whether the file was damaged and mended."""
     _brought: Brought = field(default_factory=dict, repr=False)
+
+    def close(self) -> None:
+        """Give its memory back, a little at a time; nothing more can be asked."""
+        _free(self.document, chain.from_iterable(each for each, _ in self._brought.values()))
+        self._brought.clear()
+        gc.unfreeze()  # what ``open_layered`` froze
 
     @property
     def layers(self) -> dict[str, int]:
@@ -218,20 +233,21 @@ def open_dxf(path: str, progress: Progress | None = None) -> DxfDrawing:
     from ezdxf import recover
     from ezdxf.lldxf.validator import is_binary_dxf_file, is_dxf_file
 
-    told = _Told(size, progress)
+    told: _Told | None = None
     try:
         if is_binary_dxf_file(path):
             return _sound(path, ezdxf.readfile(path), False)
         if not is_dxf_file(path):
             raise ImportingError(tr("is no DXF drawing"), do=tr("save the drawing as DXF"))
-        _refuse_too_many(path)
+        told = _Told(size, _things(path), progress)
         encoding = ezdxf.filemanagement.dxf_file_info(path).encoding
-        with open(path, encoding=encoding, errors="surrogateescape") as file:
-            return _sound(path, ezdxf.read(told.reading(file)), False)
+        return _sound(path, told.read(path, encoding), False)
     except ImportingError:
         raise
     except Exception as error:  # of a damaged file nothing is known, nor of what the library makes of it
-        if told.stopped or isinstance(error, MemoryError):
+        if told is not None and told.document is not None:
+            _free(told.document)
+        if (told is not None and told.stopped) or isinstance(error, MemoryError):
             raise
         if isinstance(error, OSError) and error.errno:
             raise ImportingError(tr("cannot be read ({reason})", reason=error.strerror)) from None
@@ -265,14 +281,17 @@ def _damaged() -> ImportingError:
     return ImportingError(tr("is damaged and cannot be mended"), do=tr("save it again from its program"))
 
 
-def _refuse_too_many(path: str) -> None:
-    """Counted before it is read: every thing begins with a group 0."""
+def _things(path: str) -> int:
+    """How many there are, counted before they are read: each begins with a group 0. Raises
+    ``ImportingError`` where they are too many.
+    """
     count = 0
     with open(path, "rb") as file:
-        for line in file:
-            count += line.strip() == b"0"
+        while lines := list(islice(file, _LINES_AT_ONCE)):
+            count += list(map(bytes.strip, lines)).count(b"0")
     if count > 4 * MAX_ENTITIES:  # corners of old polylines are things too, and a 0 may be a value
         raise _too_many()
+    return count
 
 
 def _too_many() -> ImportingError:
@@ -282,36 +301,77 @@ def _too_many() -> ImportingError:
 
 
 class _Told:
-    """A text file that tells how much of it was read."""
+    """Reads a text file, and tells how much of it was read, and how much of that was made into things."""
 
-    def __init__(self, size: int, progress: Progress | None) -> None:
+    def __init__(self, size: int, things: int, progress: Progress | None) -> None:
+        """``size``: bytes of the file. ``things``: about how many there are in it."""
         self.stopped = False
         """Whether the one who was told wants no more."""
-        self._size = size
+        self.document: Any = None
+        """What is being made of it."""
+        self._size, self._things = size, max(things, 1)
         self._progress = progress
-        self._lines = 0
-        self._read = 0
-        self._file: Any = None
+        self._read = self._made = 0
 
-    def reading(self, file: Any) -> Any:
-        """``file``, or where somebody wants to know, this in its place."""
-        self._file = file
-        return file if self._progress is None else self
+    def read(self, path: str, encoding: str) -> Any:
+        """The document in the file at ``path``."""
+        from ezdxf.document import Drawing
+        from ezdxf.entitydb import EntityDB
 
-    def readline(self) -> str:
-        line: str = self._file.readline()
-        self._lines += 1
-        self._read += len(line)
-        if self._lines % _LINES_A_TURN == 0 and self._progress:
-            try:
-                self._progress(min(self._read, self._size), 2 * self._size)
-            except BaseException:
-                self.stopped = True
-                raise
-        return line
+        told = self
 
-    def __getattr__(self, name: str) -> Any:
-        return getattr(self._file, name)
+        class File(io.FileIO):
+            def readinto(self, buffer: Any) -> int | None:
+                count = super().readinto(buffer)
+                told.read_some(count or 0)
+                return count
+
+        class Database(EntityDB):
+            def add(self, entity: Any) -> None:
+                super().add(entity)
+                told.made_one()
+
+        class Document(Drawing):
+            def __init__(self) -> None:
+                super().__init__()
+                self.entitydb = Database()
+                told.document = self
+
+        # All but the telling is done by the library that Python is made of: it is several million lines.
+        with io.TextIOWrapper(
+            io.BufferedReader(File(path), _BYTES_A_TURN), encoding=encoding, errors="surrogateescape"
+        ) as file:
+            return Document.read(file)
+
+    def read_some(self, count: int) -> None:
+        """So many bytes more were read."""
+        self._read += count
+        self._tell(min(self._read / self._size, 1.0))
+
+    def made_one(self) -> None:
+        """One thing more was made of what was read."""
+        self._made += 1
+        if self._made % _THINGS_A_TURN == 0:
+            self._tell(1.0 + min(self._made / self._things, 1.0))
+
+    def _tell(self, quarters: float) -> None:
+        """Reading is the first quarter of the work, making things the second."""
+        if self._progress is None:
+            return
+        try:
+            self._progress(round(_PARTS * quarters), 4 * _PARTS)
+        except BaseException:
+            self.stopped = True
+            raise
+
+
+def _free(document: Any, brought: Iterable[Any] = ()) -> None:
+    """Give the memory of ``document`` back, thing by thing, and that of what inserts ``brought``. The garbage
+    collector would free all of it in one go, and no other thread goes on until that is done.
+    """
+    for entity in (*document.entitydb.values(), *brought):
+        vars(entity).clear()
+    vars(document).clear()
 
 
 # ------------------------------------------------------------------------------------- what is drawn, spread
@@ -348,7 +408,7 @@ class _Spread:
         space = self._document.modelspace()
         total = len(space)
         for number, entity in enumerate(space):
-            if self._progress and number % 200 == 0:
+            if self._progress and number % _THINGS_A_TURN == 0:
                 self._progress(total + number, 2 * total)
             yield from self._spread(entity, "0", 0)
 

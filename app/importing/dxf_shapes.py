@@ -43,6 +43,15 @@ _MOST_DEGREES: Final = 25
 _MOST_NEAR: Final = 5_000_000
 """Pairs of different ends that may lie within ``JOIN``."""
 
+_MOST_LAYERS: Final = 2_000
+"""Layers with loose lines; those of each are joined by themselves, which takes a millisecond."""
+
+_FACES: Final = 4 * MAX_OUTLINES
+"""Most that loose lines of a layer may close; what is smaller than any patch is among them."""
+
+_AT_ONCE: Final = 50_000
+"""Lines made in one go: some hundredths of a second."""
+
 
 @dataclass(slots=True)
 class Found:
@@ -214,7 +223,8 @@ class Found:
             self.loose.append((layer, placed))
 
     def shapes(self, progress: Progress | None = None) -> list[Shape]:
-        """Hatches, outlines that are none of these, and loops of loose lines; no shape twice.
+        """Hatches, outlines that are none of these, and loops of loose lines; no shape twice. To be asked
+        once: loose lines are given up as they are joined, for the memory.
 
         ``progress`` is called now and then, as at the very end of the work; what it raises ends it.
         """
@@ -228,11 +238,22 @@ class Found:
             _tell(progress, next(told))
             for polygon in self._enclosed([ring], FillRule.NONZERO):
                 kept.add(layer, polygon)
-        for layer in dict.fromkeys(layer for layer, _ in self.loose):
-            lines = [line for each, line in self.loose if each == layer]
+        loose: dict[str, list[Points]] = {}
+        for layer, line in self.loose:
+            loose.setdefault(layer, []).append(line)
+        if len(loose) > _MOST_LAYERS:
+            raise ImportingError(
+                tr("its lines lie on more than {limit} layers", limit=_MOST_LAYERS),
+                do=tr("save only the layers with outlines"),
+            )
+        self.loose.clear()
+        for layer in list(loose):
+            lines = loose.pop(layer)
+            lengths, points = np.array([len(line) for line in lines]), np.concatenate(lines)
+            del lines
             _tell(progress, 0)
             try:
-                faces, joined = _loops(lines)
+                faces, joined = _loops(points, lengths)
             except (TangledError, shapely.errors.GEOSException):
                 self.tangled += 1
                 continue
@@ -278,55 +299,100 @@ def _end_to_end(pieces: Sequence[Points]) -> list[Points]:
     return turned
 
 
+def _too_many_outlines() -> ImportingError:
+    return ImportingError(
+        tr("the file holds more than {limit} outlines", limit=MAX_OUTLINES),
+        do=tr("choose layers, or split it into smaller files"),
+    )
+
+
 class _Kept:
     """Shapes, each once: a hatch often lies in an outline that is drawn as well."""
 
     def __init__(self) -> None:
         self.shapes: list[Shape] = []
-        self._by_size: dict[tuple[int, int], list[Polygon]] = {}
+        self._by_place: dict[tuple[int, int], list[tuple[tuple[float, ...], shapely.LinearRing]]] = {}
 
     def add(self, layer: str, polygon: Polygon) -> None:
         if polygon.area <= LEAST_PART:
             return
         if len(self.shapes) >= MAX_OUTLINES:
-            raise ImportingError(
-                tr("the file holds more than {limit} outlines", limit=MAX_OUTLINES),
-                do=tr("choose layers, or split it into smaller files"),
-            )
-        outer = Polygon(polygon.exterior)
-        x, y = outer.bounds[:2]
-        cell = (round(x), round(y))
+            raise _too_many_outlines()
+        bounds = polygon.bounds
+        cell = (round(bounds[0]), round(bounds[1]))
         near = [
             other
             for dx in (-1, 0, 1)
             for dy in (-1, 0, 1)
-            for other in self._by_size.get((cell[0] + dx, cell[1] + dy), ())
+            for other in self._by_place.get((cell[0] + dx, cell[1] + dy), ())
         ]
-        if any(shapely.hausdorff_distance(outer.exterior, other.exterior) <= 2 * FLATTEN for other in near):
+        if any(
+            math.dist(bounds, size) <= 4 * FLATTEN  # much quicker: most are not even as large
+            and shapely.hausdorff_distance(polygon.exterior, ring) <= 2 * FLATTEN
+            for size, ring in near
+        ):
             return
-        self._by_size.setdefault(cell, []).append(outer)
+        self._by_place.setdefault(cell, []).append((bounds, polygon.exterior))
         self.shapes.append((layer, polygon))
 
 
-def _loops(lines: Sequence[Points]) -> tuple[list[Polygon], float]:
+def _loops(points: Points, lengths: NDArray[np.intp]) -> tuple[list[Polygon], float]:
     """The faces that loose lines close, and the widest gap in mm that was closed between two ends.
 
-    Raises ``TangledError`` where they meet too often for that.
+    ``points``: (n, 2) mm, of all lines, one after the other; changed. ``lengths``: how many each has, 2 or
+    more. Raises ``TangledError`` where they meet too often for that.
     """
-    ends = np.array([end for line in lines for end in (line[0], line[-1])])
-    place, widest = _joined(ends)
-    met = [
-        np.vstack([place[2 * k], line[1:-1], place[2 * k + 1]])
-        for k, line in enumerate(lines)
-        if len(line) > 2 or not np.array_equal(place[2 * k], place[2 * k + 1])
-    ]
-    if not met:
+    last = np.cumsum(lengths) - 1
+    first = last - lengths + 1
+    ends = np.stack([first, last], axis=1).reshape(-1)
+    points[ends], widest = _joined(points[ends])
+    gone = (lengths == 2) & (points[first] == points[last]).all(axis=1)
+    which = np.repeat(np.arange(len(lengths)), lengths)
+    points, which = points[~gone[which]], which[~gone[which]]
+    if not len(points):
         return [], 0.0
-    pieces = np.concatenate([np.stack([line[:-1], line[1:]], axis=1) for line in met])
-    refuse_tangles(shapely.STRtree(shapely.linestrings(pieces)))
-    noded = shapely.union_all([shapely.linestrings(line) for line in met])
-    faces = shapely.get_parts(shapely.polygonize(shapely.get_parts(noded)))
-    return [face for face in faces.tolist() if face.is_valid], widest
+    follows = which[1:] == which[:-1]
+    refuse_tangles(shapely.STRtree(_lines(np.stack([points[:-1], points[1:]], axis=1)[follows])))
+    _, which = np.unique(which, return_inverse=True)
+    noded = shapely.union_all(shapely.linestrings(points, indices=which))
+    return [face for face in _faces(noded) if face.is_valid], widest
+
+
+def _lines(pieces: NDArray[np.float64]) -> NDArray[np.object_]:
+    """Of each of ``pieces`` (n, 2, 2) a line. Some at a time: while they are made no other thread goes on."""
+    made: list[NDArray[np.object_]] = [
+        shapely.linestrings(some) for some in np.array_split(pieces, len(pieces) // _AT_ONCE + 1)
+    ]
+    return np.concatenate(made)
+
+
+def _faces(noded: shapely.Geometry) -> list[Polygon]:
+    """What lines that meet at their ends only close. Raises ``ImportingError`` where that is far too much.
+
+    While they are put together no other thread goes on, so that what is nobody's edge is taken out first:
+    chains of lines are made one, and those with a free end left out, until nothing changes. Each round at
+    least halves the free ends. Where three lines and more meet at every end, at least a third as many faces
+    as lines remain (Euler's formula).
+    """
+    while True:
+        edges = shapely.get_parts(shapely.line_merge(noded))
+        ends = np.stack([shapely.get_coordinates(shapely.get_point(edges, end)) for end in (0, -1)])
+        _, place, often = _different(ends.reshape(-1, 2))
+        bound = (often[place.reshape(2, -1)] > 1).all(axis=0)
+        if bound.all():
+            break
+        noded = shapely.multilinestrings(edges[bound])
+    if len(edges) > 3 * _FACES:
+        raise _too_many_outlines()
+    faces: list[Polygon] = shapely.get_parts(shapely.polygonize(edges)).tolist()
+    return faces
+
+
+def _different(points: Points) -> tuple[Points, NDArray[np.intp], NDArray[np.intp]]:
+    """(k, 2) each of ``points`` (n, 2) once, in order; which of these each is, and how often each comes."""
+    flat = np.ascontiguousarray(points).view(np.complex128)[:, 0]  # by rows it would hold up other threads
+    once, which, often = np.unique(flat, return_inverse=True, return_counts=True)
+    return once.view(np.float64).reshape(-1, 2), which.reshape(-1), often
 
 
 def _joined(ends: Points) -> tuple[Points, float]:
@@ -334,11 +400,10 @@ def _joined(ends: Points) -> tuple[Points, float]:
 
     Raises ``TangledError`` where too many that are not the same lie close together.
     """
-    places, which = np.unique(ends, axis=0, return_inverse=True)
-    which = which.reshape(-1)
+    places, which, _ = _different(ends)
     points = shapely.points(places)
     tree = shapely.STRtree(points)
-    _, crowd = np.unique(np.floor(places / JOIN), axis=0, return_counts=True)
+    _, _, crowd = _different(np.floor(places / JOIN))
     if (crowd.astype(np.float64) ** 2).sum() > _MOST_NEAR:
         raise TangledError
     one, other = tree.query(points, predicate="dwithin", distance=JOIN)

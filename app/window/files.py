@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 from collections.abc import Callable, Iterable, Sequence
 from pathlib import Path
+from threading import Thread
 from typing import TYPE_CHECKING, TypeVar
 from urllib.parse import unquote_to_bytes
 
@@ -224,20 +225,23 @@ class Files(QObject):
         if opened is None:
             return None
         drawing, layers = opened
-        chosen = self._dialogs.layers_of(path, layers) if len(layers) > 1 else tuple(layers)
-        said: tuple[str | None, float | None] | None = (None, None)
-        while chosen and said is not None:
-            unit, size = said
-            try:
-                return self._reading(
-                    path,
-                    lambda progress, unit=unit, size=size: drawing.imported(  # type: ignore[misc]
-                        unit, size=size, layers=chosen, progress=progress
-                    ),
-                )
-            except UnitMissingError as error:
-                said = self._size_of(path, error)
-        return None
+        try:
+            chosen = self._dialogs.layers_of(path, layers) if len(layers) > 1 else tuple(layers)
+            said: tuple[str | None, float | None] | None = (None, None)
+            while chosen and said is not None:
+                unit, size = said
+                try:
+                    return self._reading(
+                        path,
+                        lambda progress, unit=unit, size=size: drawing.imported(  # type: ignore[misc]
+                            unit, size=size, layers=chosen, progress=progress
+                        ),
+                    )
+                except UnitMissingError as error:
+                    said = self._size_of(path, error)
+            return None
+        finally:
+            Thread(name="closing a drawing", target=drawing.close, daemon=True).start()
 
     def _size_of(self, path: Path, error: UnitMissingError) -> tuple[str | None, float | None] | None:
         """Unit, or longest side in mm, as the user says; None where the user gave up."""
