@@ -45,27 +45,27 @@ def _patch(fitted: FittedPatch, style: LengthStyle) -> dict[str, Any]:
     fit = fitted.fit
     return {
         "name": fitted.name,
-        "outline": _points(fit.patch.outline),
-        "holes": [_points(hole) for hole in fit.patch.holes],
+        "outline": rounded_points(fit.patch.outline),
+        "holes": [rounded_points(hole) for hole in fit.patch.holes],
         "settings": _settings(fit.settings),
         "stitchable": [_polygon(part) for part in fit.stitchable],
         "fans": [
             {
-                "anchor": _points([fan.anchor])[0],
+                "anchor": rounded_points([fan.anchor])[0],
                 "region": _polygon(fan.region),
                 "marks": [
-                    {"name": mark.name, "at": _points([mark.at])[0], "kind": mark.kind.value}
+                    {"name": mark.name, "at": rounded_points([mark.at])[0], "kind": mark.kind.value}
                     for mark in fan.marks
                 ],
                 "wedges": [
                     {
                         "number": wedge.number,
-                        "outline": _points(wedge.outline),
-                        "side": _points(wedge.side),
-                        "side_length": _rounded(wedge.side_length),
-                        "across": _rounded(wedge.across),
-                        "apex_angle_deg": _rounded(math.degrees(wedge.apex_angle)),
-                        "echoes": [_points(echo) for echo in wedge.echoes],
+                        "outline": rounded_points(wedge.outline),
+                        "side": rounded_points(wedge.side),
+                        "side_length": rounded(wedge.side_length),
+                        "across": rounded(wedge.across),
+                        "apex_angle_deg": rounded(math.degrees(wedge.apex_angle)),
+                        "echoes": [rounded_points(echo) for echo in wedge.echoes],
                     }
                     for wedge in fan.wedges
                 ],
@@ -73,11 +73,11 @@ def _patch(fitted: FittedPatch, style: LengthStyle) -> dict[str, Any]:
             for fan in fit.fans
         ],
         "out_of_sight": {
-            "share": _rounded(fit.out_of_sight.share),
+            "share": rounded(fit.out_of_sight.share),
             "areas": [_ring(piece) for area in fit.out_of_sight.areas for piece in _without_holes(area)],
         },
         "path": [
-            {"kind": segment.kind.value, "wedge": segment.wedge, "points": _points(segment.points)}
+            {"kind": segment.kind.value, "wedge": segment.wedge, "points": rounded_points(segment.points)}
             for segment in fit.path.segments
         ],
         "findings": [
@@ -85,19 +85,19 @@ def _patch(fitted: FittedPatch, style: LengthStyle) -> dict[str, Any]:
                 "code": finding.code.value,
                 "level": finding.level.value,
                 "wedge": finding.wedge,
-                "at": _points([finding.at])[0],
-                "value": _rounded(finding.value),
-                "limit": _rounded(finding.limit),
+                "at": rounded_points([finding.at])[0],
+                "value": rounded(finding.value),
+                "limit": rounded(finding.limit),
                 "text": finding_text(finding, fit, style),
             }
             for finding in fit.findings
         ],
         "totals": {
-            "stitched": _rounded(fit.totals.stitched),
+            "stitched": rounded(fit.totals.stitched),
             "stitches": fit.totals.stitches,
-            "top_thread": _rounded(fit.totals.top_thread),
-            "bobbin_thread": _rounded(fit.totals.bobbin_thread),
-            "minutes": _rounded(fit.totals.minutes),
+            "top_thread": rounded(fit.totals.top_thread),
+            "bobbin_thread": rounded(fit.totals.bobbin_thread),
+            "minutes": rounded(fit.totals.minutes),
             "repeats": fitted.repeats,
         },
     }
@@ -109,7 +109,7 @@ def _settings(settings: Settings) -> dict[str, Any]:
 
 def _plain(value: Any) -> Any:
     if isinstance(value, float):
-        return _rounded(value)
+        return rounded(value)
     if isinstance(value, tuple):
         return [_plain(item) for item in value]
     return value
@@ -118,12 +118,12 @@ def _plain(value: Any) -> Any:
 def _polygon(polygon: Polygon) -> dict[str, Any]:
     return {
         "outline": _ring(polygon),
-        "holes": [_points(ring.coords[:-1]) for ring in polygon.interiors],
+        "holes": [rounded_points(ring.coords[:-1]) for ring in polygon.interiors],
     }
 
 
 def _ring(polygon: Polygon) -> list[list[float]]:
-    return _points(polygon.exterior.coords[:-1])
+    return rounded_points(polygon.exterior.coords[:-1])
 
 
 def _without_holes(area: Polygon) -> Iterator[Polygon]:
@@ -139,12 +139,13 @@ def _without_holes(area: Polygon) -> Iterator[Polygon]:
                 yield from _without_holes(piece)
 
 
-def _points(points: Any) -> list[list[float]]:
+def rounded_points(points: Any) -> list[list[float]]:
     """(n, 2) mm as lists, rounded; adding 0 turns -0.0 into 0.0."""
     array = np.asarray(points, dtype=np.float64)
-    rounded: list[list[float]] = (np.round(array, _DECIMALS) + 0.0).tolist()
-    return rounded
+    answer: list[list[float]] = (np.round(array, _DECIMALS) + 0.0).tolist()
+    return answer
 
 
-def _rounded(value: float) -> float:
+def rounded(value: float) -> float:
+    """As every report writes figures; never -0."""
     return round(float(value), _DECIMALS) + 0.0

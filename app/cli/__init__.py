@@ -11,7 +11,7 @@ import gc
 import os
 import sys
 import warnings
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from app.cli.arguments import COMMANDS, Call, CallError, read_call
@@ -68,11 +68,9 @@ def _fit(call: Call) -> int:
     done = work(call)
     _remark(done.notes)
     if call.json:
-        import json
-
         from app.report import report
 
-        _put(json.dumps(report(done.fitted, done.style), ensure_ascii=False, allow_nan=False) + "\n", "utf-8")
+        _put_json(report(done.fitted, done.style))
     else:
         from app.cli.table import table
 
@@ -86,9 +84,7 @@ def _anchors(call: Call) -> int:
     done = suggested(call)
     _remark(done.notes)
     if call.json:
-        import json
-
-        _put(json.dumps(done.report(), ensure_ascii=False, allow_nan=False) + "\n", "utf-8")
+        _put_json(done.report())
     else:
         from app.cli.anchors_table import anchors_table
 
@@ -125,9 +121,7 @@ def _tape(call: Call) -> int:
 
     found = shapes(call)
     if call.json:
-        import json
-
-        _put(json.dumps(found.report(), ensure_ascii=False, allow_nan=False) + "\n", "utf-8")
+        _put_json(found.report())
     else:
         _put(tape_table(found))
     return FITS if found.agree else PROBLEM
@@ -141,9 +135,7 @@ def _leftover(call: Call) -> int:
     done = spaces(call)
     _remark(done.notes)
     if call.json:
-        import json
-
-        _put(json.dumps(done.report(), ensure_ascii=False, allow_nan=False) + "\n", "utf-8")
+        _put_json(done.report())
     else:
         _put(spaces_table(done))
     return FITS
@@ -173,6 +165,12 @@ def _instead_of(missing: str) -> str:
 
     near = get_close_matches(missing, COMMANDS, n=1)
     return f"did you mean wedgewright {near[0]}?" if near else "look whether it was moved or renamed"
+
+
+def _put_json(report: Mapping[str, object]) -> None:
+    import json
+
+    _put(json.dumps(report, ensure_ascii=False, allow_nan=False) + "\n", "utf-8")
 
 
 def _put(text: str, encoding: str | None = None) -> None:

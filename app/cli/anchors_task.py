@@ -7,12 +7,12 @@ from typing import Any, NamedTuple
 from app.cli.arguments import Call
 from app.cli.progress import told
 from app.cli.tasks import asked_for, placed
+from app.report import rounded
 from app.sketch.anchor_words import looking_words, suggestion_words
 from geometry.anchors import Suggestion, suggest
 from geometry.units import LengthStyle
 
 VERSION = 1
-_DECIMALS = 6
 
 
 class Suggested(NamedTuple):
@@ -53,18 +53,14 @@ def _plain(suggestion: Suggestion) -> dict[str, Any]:
     return {
         "names": list(suggestion.names),
         "text": suggestion_words(suggestion),
-        "at": [_rounded(value) for value in suggestion.anchor],
-        "score": _rounded(score.total),
+        "at": [rounded(value) for value in suggestion.anchor],
+        "score": rounded(score.total),
         "score_parts": {
-            "sight": _rounded(score.sight),
-            "soundness": _rounded(score.soundness),
-            "width": _rounded(score.width),
+            "sight": rounded(score.sight),
+            "soundness": rounded(score.soundness),
+            "width": rounded(score.width),
         },
-        "share_in_sight": _rounded(suggestion.share),
-        "narrowest": _rounded(suggestion.narrowest),
+        "share_in_sight": rounded(suggestion.share),
+        "narrowest": rounded(suggestion.narrowest),
         "problems": suggestion.problems,
     }
-
-
-def _rounded(value: float) -> float:
-    return round(float(value), _DECIMALS) + 0.0

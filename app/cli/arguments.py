@@ -112,6 +112,10 @@ class _Parser(argparse.ArgumentParser):
     def error(self, message: str) -> NoReturn:
         raise CallError(f"{message}; see {self.prog} --help")
 
+    def add_repeated(self, option: str, metavar: str, *, dest: str, what: str) -> None:
+        """An option that may be given several times: ``dest`` is the list of its values."""
+        self.add_argument(option, action="append", default=[], dest=dest, metavar=metavar, help=what)
+
 
 def _opening() -> _Parser:
     lines = [f"  {name:<10}{about}" for name, about in COMMANDS.items()]
@@ -146,31 +150,22 @@ def _command(name: str) -> _Parser:
     parser.add_argument(
         "file", metavar="FILE", help="a plan (.wedgeplan) or outlines (.svg, .dxf, .txt, .csv, .wkt, .tape)"
     )
-    parser.add_argument(
-        "--patch",
-        action="append",
-        default=[],
-        dest="patches",
-        metavar="NAME",
-        help="only this patch; may be given again for more",
+    parser.add_repeated(
+        "--patch", "NAME", dest="patches", what="only this patch; may be given again for more"
     )
     if name not in ("anchors", "leftover"):
-        parser.add_argument(
+        parser.add_repeated(
             "--anchor",
-            action="append",
-            default=[],
+            "WHERE",
             dest="anchors",
-            metavar="WHERE",
-            help="X,Y with units (2 in, 3 1/4 in), or middle, best, side:N, corner:N; by default the "
+            what="X,Y with units (2 in, 3 1/4 in), or middle, best, side:N, corner:N; by default the "
             "plan's own, else middle; may be given again for a second fan",
         )
-    parser.add_argument(
+    parser.add_repeated(
         "--set",
-        action="append",
-        default=[],
+        "NAME=VALUE",
         dest="settings",
-        metavar="NAME=VALUE",
-        help="a setting, such as edge-margin=1/4in; may be given again for more",
+        what="a setting, such as edge-margin=1/4in; may be given again for more",
     )
     parser.add_argument(
         "--unit",
@@ -180,13 +175,8 @@ def _command(name: str) -> _Parser:
     parser.add_argument(
         "--size", metavar="LENGTH", help="how wide or high a drawing is, whichever is more: 12in, 30 cm"
     )
-    parser.add_argument(
-        "--layer",
-        action="append",
-        default=[],
-        dest="layers",
-        metavar="NAME",
-        help="of a DXF drawing only this layer; may be given again for more",
+    parser.add_repeated(
+        "--layer", "NAME", dest="layers", what="of a DXF drawing only this layer; may be given again for more"
     )
     parser.add_argument(
         "--split", action="store_true", help="take an outline that crosses itself as several patches"

@@ -19,6 +19,7 @@ from app.cli.table import printable, printed
 from app.cli.tasks import PLAN_ENDING, Task, asked_for, placed
 from app.plan.model import Plan, PlanPatch
 from app.plan.plan_file import write_plan
+from app.report import rounded, rounded_points
 from app.sketch.leftover_form import MAX_BLOCKS, Rows, block_names, placed_rows, read_turns
 from app.sketch.leftover_patches import leftover_notes, leftover_patches
 from app.sketch.translate import tr
@@ -27,7 +28,6 @@ from geometry.types import Point
 from geometry.units import LengthStyle, Unit, format_length, parse_length, parse_point
 
 VERSION = 1
-_DECIMALS = 6
 
 
 _Laid: TypeAlias = tuple[Polygon, Sequence[Area], tuple[str, ...]]
@@ -50,14 +50,14 @@ class Spaces(NamedTuple):
             "spaces": [
                 {
                     "name": patch.name,
-                    "outline": [list(map(_rounded, corner)) for corner in patch.outline],
-                    "holes": [[list(map(_rounded, corner)) for corner in hole] for hole in patch.holes],
-                    "area": _rounded(patch.patch().polygon.area),
+                    "outline": rounded_points(patch.outline),
+                    "holes": [rounded_points(hole) for hole in patch.holes],
+                    "area": rounded(patch.patch().polygon.area),
                     "places": [
                         {
                             "mirrored": place.mirrored,
-                            "turn_deg": _rounded(math.degrees(place.turn)),
-                            "move": [_rounded(value) for value in place.move],
+                            "turn_deg": rounded(math.degrees(place.turn)),
+                            "move": [rounded(value) for value in place.move],
                         }
                         for place in space.places
                     ],
@@ -166,7 +166,3 @@ def _size(option: str, text: str, unit: Unit | None) -> Point:
         own = re.search(r"[a-z\"]+\.?$", height.strip().lower())
         width = match["x"] if not own or re.search(r"[a-z\"]", match["x"]) else f"{match['x']} {own[0]}"
         return (parse_length(width, unit), parse_length(height, unit))
-
-
-def _rounded(value: float) -> float:
-    return round(float(value), _DECIMALS) + 0.0

@@ -13,6 +13,7 @@ from app.cli.arguments import Call
 from app.cli.table import bold, printable, printed
 from app.importing import ImportingError, shown_name
 from app.importing.tape import TapeSheet, tape_sheets
+from app.report import rounded, rounded_points
 from app.sketch.tape_words import STYLES, pair_words, sure_words, tape_notes
 from app.sketch.translate import tr
 from geometry.errors import WedgewrightError
@@ -20,7 +21,6 @@ from geometry.tape import Taped, corner_letter
 from geometry.units import LengthStyle, format_length
 
 VERSION = 1
-_DECIMALS = 6
 
 
 class Shapes(NamedTuple):
@@ -103,31 +103,23 @@ def _corners(taped: Taped, style: LengthStyle) -> Table:
 def _plain(sheet: TapeSheet, taped: Taped, style: LengthStyle) -> dict[str, Any]:
     return {
         "name": sheet.name,
-        "corners": _points(taped.corners),
-        "outline": _points(taped.outline),
+        "corners": rounded_points(taped.corners),
+        "outline": rounded_points(taped.outline),
         "measures": [
             {
                 "from": corner_letter(each.first),
                 "to": corner_letter(each.second),
-                "length": _rounded(each.length),
-                "misfit": _rounded(misfit),
+                "length": rounded(each.length),
+                "misfit": rounded(misfit),
             }
             for each, misfit in zip(sheet.measures, taped.misfits, strict=True)
         ],
         "checked": taped.checked,
         "agree": taped.agree,
         "suspects": [
-            {"measure": each.measure, "expected": _rounded(each.expected)} for each in taped.suspects
+            {"measure": each.measure, "expected": rounded(each.expected)} for each in taped.suspects
         ],
-        "error": _rounded(taped.error) if math.isfinite(taped.error) else None,
-        "others": [_points(each) for each in taped.others],
+        "error": rounded(taped.error) if math.isfinite(taped.error) else None,
+        "others": [rounded_points(each) for each in taped.others],
         "notes": tape_notes(sheet.measures, taped, style),
     }
-
-
-def _points(points: Any) -> list[list[float]]:
-    return [[_rounded(value) for value in point] for point in points.tolist()]
-
-
-def _rounded(value: float) -> float:
-    return round(float(value), _DECIMALS) + 0.0
