@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import Final
 
 import shapely
 
 from geometry import Fit
 from geometry.stitch_path import Kind
 from geometry.types import Point, Points
+
+_SHARES: Final = (0.5, 0.7, 0.3, 0.9, 0.1)
 
 
 @dataclass(frozen=True, slots=True)
@@ -19,10 +22,12 @@ class Start:
     wedge: int
     leg: tuple[Point, Point]
     """The first leg, in stitching order: from the anchor outwards."""
-    at: Point
-    """On the first wedge's side, half way along."""
-    way: float
-    """Which way the path runs there, from x towards y."""
+    side: tuple[tuple[Point, float], ...]
+    """Places on the first wedge's side, half way along at first, then nearer to its ends; and which way the
+    path runs there, from x towards y.
+    """
+    signs: tuple[Point, ...]
+    """Where findings have theirs."""
     begins: Point
     """The first place of the whole path: the leg's beginning, or where it travels there from."""
     fans: tuple[Point, ...]
@@ -40,11 +45,19 @@ def start_of(fit: Fit) -> Start | None:
             leg = (_point(places[0]), _point(places[-1]))
         elif segment.kind is Kind.SIDE and leg is not None:
             line = shapely.LineString(places)
-            half = _point(shapely.get_coordinates(line.interpolate(0.5, normalized=True))[0])
-            before = _point(shapely.get_coordinates(line.interpolate(0.49, normalized=True))[0])
-            way = math.atan2(half[1] - before[1], half[0] - before[0])
-            return Start(segment.wedge, leg, half, way, _point(fit.path.line.points[0]), _in_order(fit))
+            side = tuple(_along(line, share) for share in _SHARES)
+            signs = tuple(finding.at for finding in fit.prompt_findings)
+            return Start(segment.wedge, leg, side, signs, _point(fit.path.line.points[0]), _in_order(fit))
     return None
+
+
+def _along(line: shapely.LineString, share: float) -> tuple[Point, float]:
+    """The place at ``share`` of ``line``, and which way it runs there."""
+    at, before = (
+        _point(shapely.get_coordinates(line.interpolate(each, normalized=True))[0])
+        for each in (share, share - 0.01)
+    )
+    return at, math.atan2(at[1] - before[1], at[0] - before[0])
 
 
 def _in_order(fit: Fit) -> tuple[Point, ...]:

@@ -25,6 +25,8 @@ _CORNER_SIZE: Final = 11.0
 _MARK_SIZE: Final = 13.0
 _MIDDLE_SIZE: Final = 9.0
 _ARROW_SIZE: Final = 11.0
+_SIGN_ROOM: Final = HANDLE_SIZE + _ARROW_SIZE
+"""px, from an arrow's tip to the sign of a finding: clear of the ring that points it out."""
 _GROWN: Final = 4.0
 """px that a handle is wider under the hand."""
 _ANCHOR_RIM: Final = 7.0
@@ -199,8 +201,9 @@ class OverlayPainter:
             self._painter.drawPolyline(points)
 
     def _start(self, start: Start) -> None:
-        """A bar across the first leg where the stitching begins, and an arrow along it and along the side.
-        Of several fans their order; and the path's beginning where that is elsewhere.
+        """A bar across the first leg where the stitching begins, and an arrow along it and along the side,
+        where no finding has its sign. Of several fans their order; and the path's beginning where that is
+        elsewhere.
         """
         far = math.dist(start.begins, start.leg[0]) > SAME_POINT
         if far:
@@ -223,7 +226,12 @@ class OverlayPainter:
         self._painter.setPen(QPen(self._colours[Role.STITCH], 2.5))
         self._painter.drawLine(at - across, at + across)
         self._arrow(at + QPointF(math.cos(way), math.sin(way)) * _ARROW_SIZE * 1.4, way)
-        self._arrow(self._at(start.at), start.way)
+        signs = [self._at(sign) for sign in start.signs]
+        for place, along in start.side:
+            tip = self._at(place)
+            if all(QLineF(tip, sign).length() >= _SIGN_ROOM for sign in signs):
+                self._arrow(tip, along)
+                break
 
     def _arrow(self, tip: QPointF, way: float) -> None:
         """A small filled arrowhead whose tip is there; its rim keeps it clear of the lines."""

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import math
 import threading
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -18,7 +20,7 @@ from app.sketch.anchor_map_display import map_signs
 from app.sketch.changes import add_anchor, set_setting
 from app.sketch.first_wedge import start_of
 from app.sketch.modes.events import Pointer
-from app.sketch.palette import Role
+from app.sketch.palette import HANDLE_SIZE, Role
 from app.sketch.snapping import Caught
 from app.window import anchor_work, picture
 from app.window.anchor_work import AnchorWork
@@ -417,6 +419,42 @@ def test_several_fans_are_numbered_in_the_order_of_the_path_and_one_says_start(
     said.clear()
     bench.canvas.grab()
     assert said == [], "while the hand is down nothing is in its way"
+
+
+def test_the_arrow_on_the_first_side_leaves_a_findings_sign_in_sight(
+    bench: Bench, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Half way along it where nothing is; beside the sign's ring where there is room; else not at all."""
+    tips: list[QPointF] = []
+    monkeypatch.setattr(OverlayPainter, "_arrow", lambda self, tip, way: tips.append(tip))
+    bench.canvas.sentence = ""
+
+    def drawn() -> list[QPointF]:
+        tips.clear()
+        bench.canvas.grab()
+        return tips[1:]  # the first is on the leg
+
+    fit = bench.session.fit
+    assert fit is not None
+    plain = start_of(fit)
+    assert plain is not None
+    assert not plain.signs
+    ((half, _), *_) = plain.side
+    assert math.dist(drawn()[0].toTuple(), bench.canvas.view.point_to_screen(half)) < 0.1
+    mode = bench.modes["anchor"]
+    places = [place for place, _ in plain.side]
+    for signs, seen in (([half], True), (places, False)):
+        mode._started = (fit, replace(plain, signs=tuple(signs)))  # type: ignore[attr-defined]
+        found = drawn()
+        assert bool(found) is seen
+        for sign in signs if seen else ():
+            assert math.dist(found[0].toTuple(), bench.canvas.view.point_to_screen(sign)) >= HANDLE_SIZE
+    bench.session.do(set_setting(bench.session.plan, 0, visible_width=250.0))
+    fit = bench.session.fit
+    assert fit is not None
+    real = start_of(fit)
+    assert real is not None
+    assert half in real.signs, "a side that is too short has its sign half way along"
 
 
 # --- suggestions --------------------------------------------------------------------------------------
