@@ -18,11 +18,11 @@ def main() -> None:
     parser.add_argument("--short", action="store_true", help="few rounds, for a look only")
     short = parser.parse_args().short
 
-    from tests.benchmarks import engine, program
+    from tests.benchmarks import engine, program, saving
     from tests.benchmarks.table import HEAD, line
 
     print(HEAD, flush=True)
-    for part in (engine, program):
+    for part in (engine, program, saving):
         for row in part.rows(short):
             print(line(row), flush=True)
 

@@ -77,6 +77,26 @@ def test_keeps_permissions_and_writes_through_links(tmp_path: Path) -> None:
 
 
 @posix
+def test_whose_file_it_is_stays_where_the_system_lets_it(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = tmp_path / "plan"
+    path.write_bytes(OLD)
+    path.chmod(0o640)
+    owners = []
+
+    def fchown(_: int, user: int, group: int) -> None:
+        owners.append((user, group))
+        raise PermissionError(errno.EPERM, "only root may give files away")
+
+    was = path.stat()
+    monkeypatch.setattr(atomic.os, "fchown", fchown)
+    atomic_write(path, NEW)
+    assert owners == [(was.st_uid, was.st_gid)]
+    assert (path.read_bytes(), stat.S_IMODE(path.stat().st_mode)) == (NEW, 0o640)
+
+
+@posix
 def test_a_new_file_has_the_usual_permissions(tmp_path: Path) -> None:
     (tmp_path / "usual").write_bytes(b"")
     atomic_write(tmp_path / "ours", b"")
@@ -222,7 +242,11 @@ def test_whatever_call_fails_it_is_old_or_new(
         atomic_write(path, NEW, keep_previous=previous)
         calls = list(faults.seen)
     assert {"open", "write", "fsync", "replace"} <= set(calls)
-    assert calls.count("fsync") == 2
+    last_write, last_rename = (len(calls) - calls[::-1].index(name) - 1 for name in ("write", "replace"))
+    syncs = [at for at, name in enumerate(calls) if name == "fsync"]
+    assert len(syncs) == 2, "the file, the folder"
+    assert last_write < syncs[0] < calls.index("replace")
+    assert last_rename < syncs[1]
     outcomes = set()
     for at in range(len(calls)):
         folder = tmp_path / f"{at}"

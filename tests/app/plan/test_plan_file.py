@@ -4,13 +4,14 @@ import itertools
 import json
 import os
 import random
+import sys
 from pathlib import Path
 from typing import Any
 
 import pytest
 from hypothesis import HealthCheck, given, settings
 
-from app.plan import plan_file
+from app.plan import json_text, plan_file
 from app.plan.atomic import previous_path
 from app.plan.model import Plan
 from app.plan.plan_file import (
@@ -310,6 +311,15 @@ def test_a_name_that_looks_like_a_flaw_is_none(tmp_path: Path) -> None:
     assert read_bytes(tmp_path, escaped) == plan
 
 
+def test_in_a_text_too_long_to_look_through_a_flaw_is_refused_without_its_place(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(json_text, "_MAX_SCAN", 1000)
+    for flaw in ("NaN", "1e400", "9" * 500, '{"a": 1, "a": 1}', "[" * 100_000):
+        data = encode(small_plan()).replace(b"203.2", flaw.encode(), 1)
+        assert "numbers, names or brackets that no plan has" in refusal(tmp_path, data)
+
+
 @pytest.mark.parametrize("encoding", ["utf-16", "utf-16-le", "utf-16-be", "utf-32", "latin-1"])
 def test_another_encoding_is_refused(tmp_path: Path, encoding: str) -> None:
     text = encode(Plan(patches=(square("Nähstück"),))).decode()
@@ -325,6 +335,15 @@ def test_limits_come_before_parsing(tmp_path: Path, monkeypatch: pytest.MonkeyPa
     assert "larger than any plan" in refusal(tmp_path, nine_million)
     assert "larger than any plan" in refusal(tmp_path, b"[" + b"0," * 2_000_001)
     assert "larger than any plan" in refusal(tmp_path, b" " * (plan_file.MAX_BYTES + 1))
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="elsewhere such a file might fill the disk")
+def test_of_a_file_larger_than_memory_only_as_much_is_read_as_a_plan_may_have(tmp_path: Path) -> None:
+    path = tmp_path / "given.wedgeplan"
+    path.touch()
+    os.truncate(path, 1 << 38)  # takes no room: nothing was written
+    with pytest.raises(PlanFileError, match="larger than any plan"):
+        read_plan(path)
 
 
 def test_no_file_is_written_that_could_not_be_read(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -393,6 +412,18 @@ def test_steps_are_taken_in_order_from_the_file_s_version_on() -> None:
     assert migrate({"steps": []}, 4, newest=4, steps=steps)["steps"] == []
     with pytest.raises(KeyError):
         migrate({"steps": []}, 1, newest=4, steps={1: steps[1], 3: steps[3]})
+
+
+def test_the_checksum_is_of_what_was_written_not_of_what_the_steps_made_of_it(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """As a Wedgewright reads it whose version is 2."""
+    data = encode(small_plan())
+    monkeypatch.setattr(plan_file, "VERSION", 2)
+    monkeypatch.setattr(plan_file, "migrate", lambda body, version: {**body, "title": f"From {version}"})
+    assert read_bytes(tmp_path, data).title == "From 1"
+    with pytest.raises(ChangedOutside):
+        read_bytes(tmp_path, data.replace(b'"wedgeplan": 1', b'"wedgeplan": 2'))
 
 
 def test_a_file_of_version_1_opens_for_ever(tmp_path: Path) -> None:

@@ -13,18 +13,20 @@ from pathlib import Path
 import pytest
 from PySide6.QtCore import QMimeData, QPoint, QPointF, QSettings, Qt
 from PySide6.QtGui import QDragEnterEvent, QDropEvent
-from PySide6.QtWidgets import QApplication
+from PySide6.QtWidgets import QApplication, QFileDialog
 
 from app.cli import main
 from app.plan.atomic import TEMP_PREFIX, previous_path
 from app.plan.model import Plan
 from app.plan.plan_file import fingerprint, read_plan, write_plan
-from app.window.dialogs import Overwrite, Unsaved
+from app.window.dialogs import Dialogs, Overwrite, Unsaved
 from app.window.locks import Lock, clear_dead_locks, plan_lock
+from app.window.look import Look
 from app.window.main_window import Bench
 from app.window.recent import recent_plans, remember_plan
 from tests.app.plan.test_atomic import unprivileged
 from tests.app.window.conftest import Answers, Hand, block
+from tests.app.window.test_dialogs import answered
 from tests.app.window.test_start import ROOT, child
 
 posix = pytest.mark.skipif(os.name != "posix", reason="permissions, links and kills as POSIX has them")
@@ -349,6 +351,31 @@ def test_where_the_disk_is_full_another_place_is_offered_at_once(
     assert path.read_bytes() == before
     assert strays(path.parent) == []
     assert bench.close()
+
+
+@pytest.mark.parametrize("press", ["Save in another place…", "Cancel", None])
+def test_the_real_question_offers_another_place_than_where_it_failed(
+    bench: Bench, look: Look, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, press: str | None
+) -> None:
+    starts: list[Path] = []
+
+    def save(parent: object, title: str, start: str, kinds: str) -> tuple[str, str]:
+        starts.append(Path(start))
+        return str(tmp_path / "other"), kinds
+
+    monkeypatch.setattr(QFileDialog, "getSaveFileName", save)
+    full = tmp_path / "full" / "quilt.wedgeplan"
+    dialogs = Dialogs(bench, look)
+    dialogs._folder = full.parent
+    place, box = answered(lambda: dialogs.plan_elsewhere("the disk is full", "Quilt", full), press)
+    assert box.text() == "the disk is full"
+    assert "still here" in box.informativeText()
+    if press is None or press == "Cancel":
+        assert (place, starts) == (None, [])
+        return
+    assert place == tmp_path / "other.wedgeplan"
+    assert [start.name for start in starts] == ["quilt.wedgeplan"]
+    assert starts[0].parent != full.parent
 
 
 @posix
