@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from concurrent.futures import ThreadPoolExecutor, wait
 from dataclasses import dataclass
+from functools import partial
 from typing import Final
 
 from PySide6.QtCore import QBuffer, QIODevice
@@ -29,6 +31,10 @@ _MOST_DOTS: Final = 64_000_000
 """Of one picture: 256 MB while it is made. A larger template gets fewer dots per inch."""
 
 
+_LOOK: Final = 0.03
+"""s between two looks whether a picture is encoded."""
+
+
 def template_png(
     fits: Sequence[NamedFit],
     options: TemplateOptions = STANDARD,
@@ -37,8 +43,8 @@ def template_png(
     dots_per_inch: int | None = None,
 ) -> bytes:
     """The bytes of the picture, the patches and each one's copies side by side. ``dots_per_inch``
-    None is ``DOTS_PER_INCH`` or, if that is too large, fewer. ``progress`` is called after each; what it
-    raises ends the work.
+    None is ``DOTS_PER_INCH`` or, if that is too large, fewer. ``progress`` is called after each and while the
+    picture is encoded; what it raises ends the work.
 
     Raises ``ExportError`` where that, or even the fewest that are of use, make it too large, and
     ``SettingsError`` for a resolution that is out of range.
@@ -59,10 +65,10 @@ def template_png(
     image = template_image(fits, options, style, progress, dots_per_inch or min(DOTS_PER_INCH, most))
     image.setText("Title", ", ".join(short_name(name) for name, _ in fits))
     image.setText("Software", "Wedgewright")
-    buffer = QBuffer()
-    buffer.open(QIODevice.OpenModeFlag.WriteOnly)
-    image.save(buffer, "PNG")  # type: ignore[call-overload]  # the stub wants bytes, Qt takes str
-    return bytes(buffer.data().data())
+    if progress is None:
+        return _encoded(image)
+    count = len(_drawn(fits, options))
+    return _waited_for(partial(_encoded, image), partial(progress, count, count))
 
 
 def template_image(
@@ -83,7 +89,7 @@ def template_image(
     scale = dots_per_metre / 1000
     image = QImage(math.ceil(width * scale), math.ceil(height * scale), QImage.Format.Format_RGB32)
     if image.isNull():
-        raise ExportError("there is not enough memory for it", do="choose fewer dots per inch")
+        raise _no_memory()
     image.fill(QColor(PAPER[Role.CLOTH]))
     image.setDotsPerMeterX(dots_per_metre)
     image.setDotsPerMeterY(dots_per_metre)
@@ -108,6 +114,34 @@ def patch_image(name: str, fit: Fit, style: LengthStyle) -> QImage:
     left, top, right, bottom = fit.patch.polygon.bounds
     dots = _MOST_PASTED / max(right - left, bottom - top) * MM_PER_INCH
     return template_image([(name, fit)], STANDARD, style, dots_per_inch=min(DOTS_PER_INCH, dots))
+
+
+def _encoded(image: QImage) -> bytes:
+    """``image`` as PNG. Lets other threads run meanwhile, which is seconds for a large one."""
+    buffer = QBuffer()
+    buffer.open(QIODevice.OpenModeFlag.WriteOnly)
+    if not image.save(buffer, "PNG"):  # type: ignore[call-overload]  # the stub wants bytes, Qt takes str
+        raise _no_memory()
+    return bytes(buffer.data().data())
+
+
+def _no_memory() -> ExportError:
+    return ExportError("there is not enough memory for it", do="choose fewer dots per inch")
+
+
+def _waited_for(work: Callable[[], bytes], alive: Callable[[], object]) -> bytes:
+    """What ``work`` gives, in a thread of its own; ``alive`` is called meanwhile.
+
+    What ``alive`` raises is raised at once. The thread then ends by itself, and what it makes is thrown away.
+    """
+    pool = ThreadPoolExecutor(1, "encoding a picture")
+    try:
+        job = pool.submit(work)
+        while not wait([job], _LOOK).done:
+            alive()
+        return job.result()
+    finally:
+        pool.shutdown(wait=False)
 
 
 def _drawn(fits: Sequence[NamedFit], options: TemplateOptions) -> list[NamedFit]:

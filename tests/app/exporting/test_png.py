@@ -2,11 +2,13 @@ from __future__ import annotations
 
 import io
 import struct
+import threading
 from pathlib import Path
 
 import numpy as np
 import pytest
 from PIL import Image
+from PySide6.QtGui import QImage
 
 from app.exporting import png
 from app.exporting.options import TemplateKind, TemplateOptions
@@ -160,3 +162,83 @@ class _NoImage:
 
     def isNull(self) -> bool:  # noqa: N802  # as Qt names it
         return True
+
+
+def test_what_is_asked_to_stop_while_it_is_encoded_stops_at_once_and_leaves_the_older_file(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The encoder is held up by the test: whoever waits for it is asked again and again, and may leave."""
+    path = tmp_path / "kite.png"
+    write_template(path, [("Kite", square(50.8))], dots_per_inch=72)
+    before = path.read_bytes()
+    begun, go_on, ended = threading.Event(), threading.Event(), threading.Event()
+    encoded = png._encoded
+
+    def slow(image: QImage) -> bytes:
+        begun.set()
+        assert go_on.wait(60)
+        data = encoded(image)
+        ended.set()
+        return data
+
+    class StoppedError(Exception):
+        """Somebody pressed Stop."""
+
+    asked: list[tuple[int, int]] = []
+
+    def progress(done: int, of: int) -> None:
+        asked.append((done, of))
+        if begun.is_set() and len(asked) > 6:
+            raise StoppedError
+
+    monkeypatch.setattr(png, "_encoded", slow)
+    fits = [("Kite", square(50.8)), ("Boat", square(40.0))]
+    try:
+        with pytest.raises(StoppedError):
+            write_template(path, fits, TemplateOptions(copies=2), dots_per_inch=72, progress=progress)
+        assert not go_on.is_set()
+    finally:
+        go_on.set()
+    assert ended.wait(60)
+    assert asked[:4] == [(1, 4), (2, 4), (3, 4), (4, 4)]
+    assert set(asked[4:]) == {(4, 4)}, "the bar stays where it is"
+    assert path.read_bytes() == before
+    assert [each.name for each in tmp_path.iterdir()] == ["kite.png"]
+
+
+def test_one_who_waits_gets_the_same_bytes_and_what_the_encoder_raises() -> None:
+    fits = [("Kite", square(50.8))]
+    waited = template_png(fits, dots_per_inch=72, progress=lambda done, of: None)
+    assert waited == template_png(fits, dots_per_inch=72)
+
+    def fails() -> bytes:
+        raise MemoryError("planted")
+
+    with pytest.raises(MemoryError, match="planted"):
+        png._waited_for(fails, lambda: None)
+
+
+def test_other_threads_go_on_while_a_picture_is_encoded() -> None:
+    """Qt lets go of the interpreter meanwhile, so that Stop is answered. However busy the machine is, of many
+    pictures one leaves another thread some turns.
+    """
+    image = QImage(2000, 2000, QImage.Format.Format_RGB32)
+    image.fill(0)
+    done, turns = threading.Event(), [0]
+
+    def count() -> None:
+        while not done.wait(0.001):
+            turns[0] += 1
+
+    def turns_meanwhile() -> int:
+        before = turns[0]
+        png._encoded(image)
+        return turns[0] - before
+
+    other = threading.Thread(target=count)
+    other.start()
+    try:
+        assert any(turns_meanwhile() > 4 for _ in range(60))
+    finally:
+        done.set()
+        other.join()
