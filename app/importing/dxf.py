@@ -145,7 +145,8 @@ class DxfDrawing:
         if self.repaired:
             notes.append(tr("the file was damaged and could be mended; compare with the drawing"))
         if scale is None or size is not None:
-            rough = self._rough(layers, progress)
+            rough = self._rough(layers, _part(progress, 0.5, 0.75))
+            progress = _part(progress, 0.75, 1.0)
             outlines = _named(rough.shapes, "")
             if size is None:
                 raise UnitMissingError(
@@ -175,9 +176,9 @@ class DxfDrawing:
 
     def _rough(self, layers: Collection[str] | None, progress: Progress | None) -> _Drawn:
         """At a scale at which no outline is lost for being small, nor coarse."""
-        found, _ = self._taken(1.0, layers, progress)
+        found, _ = self._taken(1.0, layers, _part(progress, 0.5, 0.75))
         reach = found.reach
-        return self._drawn(_ROUGH / reach if reach > 0 else 1.0, layers, progress)
+        return self._drawn(_ROUGH / reach if reach > 0 else 1.0, layers, _part(progress, 0.75, 1.0))
 
     def _drawn(self, scale: float, layers: Collection[str] | None, progress: Progress | None) -> _Drawn:
         """Where one unit is ``scale`` mm. Raises ``ImportingError`` where nothing is enclosed."""
@@ -220,6 +221,14 @@ class DxfDrawing:
             return True
         entry = found.get(layer)
         return not (entry.is_off() or entry.is_frozen())
+
+
+def _part(progress: Progress | None, begin: float, end: float) -> Progress | None:
+    """To be told of work that is the second half, as one that is from ``begin`` to ``end`` of the whole."""
+    if progress is None:
+        return None
+    whole = 4 * _PARTS
+    return lambda done, of: progress(round(whole * (begin + (end - begin) * (2 * done / of - 1))), whole)
 
 
 def open_dxf(path: str, progress: Progress | None = None) -> DxfDrawing:
@@ -341,7 +350,9 @@ class _Told:
         with io.TextIOWrapper(
             io.BufferedReader(File(path), _BYTES_A_TURN), encoding=encoding, errors="surrogateescape"
         ) as file:
-            return Document.read(file)
+            document = Document.read(file)
+        self.document = None  # these classes keep it, and the collector alone frees classes
+        return document
 
     def read_some(self, count: int) -> None:
         """So many bytes more were read."""

@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+import gc
 import io
 import json
 import math
+import subprocess
+import sys
+import weakref
 from contextlib import nullcontext, suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -17,11 +21,22 @@ from shapely import affinity
 from app.cli import main
 from app.exporting import write_template
 from app.exporting.options import TemplateOptions
-from app.importing import Imported, ImportingError, UnitMissingError, import_file, longest_side
+from app.importing import (
+    Imported,
+    ImportingError,
+    UnitMissingError,
+    dxf_shapes,
+    import_file,
+    longest_side,
+    open_layered,
+)
 from app.importing.dxf import MAX_BROUGHT, open_dxf, read_dxf
+from app.importing.dxf_shapes import Found
+from app.importing.garbage import garbage_postponed
 from app.plan.ezdxf_library import load_ezdxf
 from geometry import Patch, fit
-from geometry.tolerances import FLATTEN
+from geometry.tolerances import FLATTEN, LEAST_PART
+from tests.fuzz.seeds import dxf
 
 if TYPE_CHECKING:
     from ezdxf.document import Drawing
@@ -294,6 +309,177 @@ def test_blocks_that_hold_themselves_or_explode(tmp_path: Path) -> None:
         read(document, tmp_path)
 
 
+def test_an_insert_of_a_thousand_million_things_is_refused_before_it_is_spread(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    document = drawing()
+    document.blocks.new("ONE").add_circle((0, 0), 1)
+    attributes = {"row_count": 32_000, "column_count": 32_000, "row_spacing": 3, "column_spacing": 3}
+    document.modelspace().add_blockref("ONE", (0, 0), dxfattribs=attributes)
+    document.blocks.new("BOTH").add_blockref("ONE", (0, 0), dxfattribs=attributes)
+    document.modelspace().add_blockref("BOTH", (0, 0))
+    from ezdxf.entities.insert import Insert
+
+    monkeypatch.setattr(Insert, "multi_insert", lambda insert: pytest.fail("it is spread"))
+    with pytest.raises(ImportingError, match=f"bring more than {MAX_BROUGHT} things"):
+        read(document, tmp_path)
+
+
+def _many(folder: Path, count: int = 3000) -> Path:
+    """A file of so many loose lines, and an outline."""
+    lines = (f"LINE|8=Loose|10={9 * k}|20=0|11={9 * k + 5}|21=3" for k in range(count))
+    outline = (
+        "LWPOLYLINE|100=AcDbEntity|8=Seam|100=AcDbPolyline|90=3|70=1|10=0|20=100|10=80|20=100|10=80|20=160"
+    )
+    (folder / "pond.dxf").write_bytes(dxf(outline, *lines))
+    return folder / "pond.dxf"
+
+
+class StopError(Exception):
+    """Nobody wants it any more."""
+
+
+def test_no_garbage_is_collected_while_a_drawing_is_read_and_asked(tmp_path: Path) -> None:
+    """The collector walks through all of it, and holds up the window meanwhile (promise 16)."""
+    path, begun = _many(tmp_path), []
+    open_dxf(str(path)).close()  # what is loaded for it is made by now
+
+    def noted(phase: str, info: dict[str, int]) -> None:
+        if phase == "start":
+            begun.append(info["generation"])
+
+    def told(done: int, of: int) -> None:
+        assert not begun
+
+    gc.callbacks.append(noted)
+    try:
+        drawing, layers = open_layered(path, told)
+        while_read = list(begun)
+        assert gc.get_freeze_count() > 10_000, "what was read, out of the collector's sight"
+        begun.clear()
+        read_dxf(str(path), progress=told)
+    finally:
+        gc.callbacks.remove(noted)
+    assert list(layers) == ["Seam"]
+    assert while_read == []
+    assert gc.isenabled()
+    drawing.close()
+    assert gc.get_freeze_count() == 0
+
+
+def test_a_closed_drawing_is_gone_without_the_collector(tmp_path: Path) -> None:
+    """What only the collector frees goes in one go, and holds up the window meanwhile."""
+    path = _many(tmp_path, 50)
+    with garbage_postponed():
+        drawing, _ = open_layered(path)
+        things = [weakref.ref(each) for each in drawing.document.modelspace()]
+        assert len(things) == 51
+        drawing.close()
+        assert not any(thing() for thing in things)
+
+
+@pytest.mark.parametrize("share", [0.0, 0.2, 0.3, 0.45, 0.6, 0.9, 1.0])
+def test_who_stops_leaves_nothing_behind(tmp_path: Path, share: float) -> None:
+    path, at = _many(tmp_path), []
+
+    def stop(done: int, of: int) -> None:
+        if done >= share * of:
+            at.append(done / of)
+            raise StopError
+
+    for work in (open_layered, lambda path, stop: import_file(path, progress=stop)):
+        with pytest.raises(StopError):
+            work(path, stop)
+        assert gc.isenabled()
+        assert gc.get_freeze_count() == 0
+    assert max(at) < share + 0.1
+
+
+def test_progress_is_told_often_in_each_part_of_the_work(tmp_path: Path) -> None:
+    path, shares = _many(tmp_path, 10_000), []
+    open_layered(path, lambda done, of: shares.append(done / of))[0].close()
+    reading = sum(share <= 0.25 for share in shares)
+    making = sum(0.25 < share <= 0.5 for share in shares)
+    looking = sum(0.5 <= share < 1.0 for share in shares)
+    assert shares == sorted(shares)
+    assert reading >= path.stat().st_size // 2**15
+    assert making >= 10_000 // 200
+    assert looking >= 10_000 // 200
+
+
+def test_postponing_garbage_is_counted_and_leaves_what_was() -> None:
+    with garbage_postponed():
+        with garbage_postponed():
+            assert not gc.isenabled()
+        assert not gc.isenabled()
+    assert gc.isenabled()
+    gc.disable()
+    try:
+        with garbage_postponed():
+            pass
+        assert not gc.isenabled()
+    finally:
+        gc.enable()
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_loose_lines_close_what_all_of_them_close(seed: int) -> None:
+    """Whatever is left out beforehand: judged by all lines put together at once. Places are whole, so that no
+    two ends are near each other and not the same.
+    """
+    chance = np.random.default_rng(seed)
+    # Lines, a tree of dangling ones, and a comb, whose teeth must go before its back can.
+    ends = chance.integers(0, 60, (20 + 9 * seed, 2, 2)) * 10.0
+    comb = [((k, -50), (k + 9, -50)) for k in range(0, 300, 9)] + [
+        ((k, -50), (k, -70)) for k in range(0, 300, 9)
+    ]
+    lines = [np.array(line, dtype=float) for line in (*ends, *comb) if not np.array_equal(*line)]
+    whole = shapely.polygonize(shapely.get_parts(shapely.union_all(shapely.linestrings(lines))))
+    expected = [face for face in shapely.get_parts(whole) if face.area > LEAST_PART]
+    found = [face for _, face in Found(1.0, loose=[("0", line) for line in lines]).shapes()]
+    assert len(found) == len(expected) > 10
+    tree = shapely.STRtree(found)
+    for face in expected:
+        near = [found[k] for k in tree.query(face)]
+        assert min(shapely.area(shapely.symmetric_difference(near, face))) < 1e-6
+
+
+def test_far_too_many_faces_are_refused_before_they_are_made(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A comb of cells, three lines at each end; to put faces together holds up the window."""
+    rungs = [((k, 0.0), (k, 9.0)) for k in range(0, 900, 9)]
+    rails = [((k, y), (k + 9, y)) for k in range(0, 891, 9) for y in (0.0, 9.0)]
+    loose = [("0", np.array(line, dtype=float)) for line in (*rungs, *rails)]
+    assert len(Found(1.0, loose=list(loose)).shapes()) == 99
+    monkeypatch.setattr(dxf_shapes, "_FACES", 90)
+    monkeypatch.setattr(shapely, "polygonize", lambda lines: pytest.fail("made all the same"))
+    with pytest.raises(ImportingError, match="more than 2000 outlines"):
+        Found(1.0, loose=list(loose)).shapes()
+
+
+def test_lines_on_far_too_many_layers_are_refused() -> None:
+    line = np.array([(0.0, 0.0), (9.0, 9.0)])
+    with pytest.raises(ImportingError, match="more than 2000 layers"):
+        Found(1.0, loose=[(str(k), line) for k in range(2001)]).shapes()
+
+
+_LOADED = """
+from app.plan.ezdxf_library import load_ezdxf
+load_ezdxf()
+from ezdxf.fonts import fonts
+print(fonts.font_manager.dumps())
+"""
+
+
+def test_the_library_reads_no_font_and_no_settings(tmp_path: Path) -> None:
+    """Damaged settings of it in the folder that a call is made from: it would die of them."""
+    (tmp_path / "ezdxf.ini").write_text("nothing that is settings")
+    done = subprocess.run(
+        [sys.executable, "-c", _LOADED], cwd=tmp_path, capture_output=True, text=True, check=False, timeout=60
+    )
+    assert (done.returncode, done.stderr) == (0, "")
+    assert json.loads(done.stdout)["font-faces"] == []
+
+
 def test_progress_is_told_and_what_it_raises_ends_the_work(tmp_path: Path) -> None:
     document = drawing()
     for k in range(3000):
@@ -305,9 +491,6 @@ def test_progress_is_told_and_what_it_raises_ends_the_work(tmp_path: Path) -> No
     assert len(shares) > 10
     assert shares == sorted(shares)
     assert shares[-1] > 0.9
-
-    class StopError(Exception):
-        pass
 
     def stop(done: int, total: int) -> None:
         raise StopError
