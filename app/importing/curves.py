@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -31,10 +32,16 @@ def shift(x: float, y: float) -> Matrix:
 
 def mapped(points: NDArray[np.float64], matrix: Matrix) -> NDArray[np.float64]:
     """Points (…, 2) under an affine map. Numbers that overflow become inf or nan, without a warning."""
-    a, b, c, d, e, f = matrix
+    linear, moved = _arrays(matrix)
     with np.errstate(over="ignore", invalid="ignore"):
-        there: NDArray[np.float64] = points @ np.array([[a, b], [c, d]]) + (e, f)
+        there: NDArray[np.float64] = points @ linear + moved
     return there
+
+
+@lru_cache(maxsize=256)  # many shapes lie in one group
+def _arrays(matrix: Matrix) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    a, b, c, d, e, f = matrix
+    return np.array([[a, b], [c, d]]), np.array([e, f])
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -46,6 +53,7 @@ class Curves:
     is c + u·cos t + v·sin t for t from ``angles[:, 0]``, ``angles[:, 1]`` long. An affine map of the
     control points is the affine map of the curve, for all of them.
     ``ring``: (m,) int, the ring that each belongs to, rising. ``starts``: (r, 2). ``closed``: (r,).
+    ``is_straight``: nothing but lines. ``has_arcs``: some arc.
     """
 
     control: NDArray[np.float64]
@@ -54,13 +62,26 @@ class Curves:
     ring: NDArray[np.intp]
     starts: Points
     closed: tuple[bool, ...]
+    is_straight: bool
+    has_arcs: bool
 
     def __len__(self) -> int:
         return len(self.closed)
 
     def mapped(self, matrix: Matrix) -> Curves:
         """Under an affine map. Numbers that overflow become inf or nan: see ``box``."""
-        return replace(self, control=mapped(self.control, matrix), starts=mapped(self.starts, matrix))
+        count = 4 * len(self.control)
+        there = mapped(np.concatenate([self.control.reshape(-1, 2), self.starts]), matrix)
+        return Curves(
+            there[:count].reshape(-1, 4, 2),
+            self.is_arc,
+            self.angles,
+            self.ring,
+            there[count:],
+            self.closed,
+            self.is_straight,
+            self.has_arcs,
+        )
 
     def only(self, rings: NDArray[np.bool_]) -> Curves:
         """The rings for which ``rings`` (r,) is true."""
@@ -74,10 +95,14 @@ class Curves:
             number[self.ring[kept]],
             self.starts[rings],
             closed,
+            self.is_straight,
+            self.has_arcs,
         )
 
     def ends(self) -> Points:
         """(r, 2). The last point of each ring, before it is closed."""
+        if len(self) == 1:
+            return self.control[-1:, 3]
         last = np.flatnonzero(np.diff(self.ring, append=-1))
         ends: Points = self.control[last, 3]
         return ends
@@ -87,30 +112,35 @@ class Curves:
 
         None where there is nothing, or a number has overflowed.
         """
-        points = [self.control[~self.is_arc].reshape(-1, 2), self.control[:, 3], self.starts]
-        with np.errstate(over="ignore", invalid="ignore"):
-            if self.is_arc.any():
+        if not len(self):
+            return None
+        if self.has_arcs:
+            points = [self.control[~self.is_arc].reshape(-1, 2), self.control[:, 3], self.starts]
+            with np.errstate(over="ignore", invalid="ignore"):
                 centre, u, v = self._ellipses()
                 begin, turn = self.angles[self.is_arc].T
                 for eighth in range(1, 8):
                     angle = (begin + turn * eighth / 8)[:, None]
                     points.append(centre + u * np.cos(angle) + v * np.sin(angle))
+        else:
+            points = [self.control.reshape(-1, 2), self.starts]
         every = np.concatenate(points)
-        if not len(every) or not np.isfinite(every).all():
-            return None
         (x0, y0), (x1, y1) = every.min(axis=0).tolist(), every.max(axis=0).tolist()
-        return (x0, y0, x1, y1)
+        box = (x0, y0, x1, y1)
+        return box if all(map(math.isfinite, box)) else None  # NaN is both the least and the most
 
     def steps(self, tolerance: float) -> NDArray[np.intp]:
         """(m,). In how many equal steps of its parameter each segment stays within ``tolerance``."""
         # A chord strays from a curve by at most 1/8 · step² · max |B''| (the error of linear
         # interpolation), and |B''| of a cubic is at most 6 times its largest second difference.
+        if self.is_straight:
+            return np.ones(len(self.control), dtype=np.intp)
         second = np.diff(self.control, n=2, axis=1)
         bend = np.hypot(second[:, :, 0], second[:, :, 1]).max(axis=1)
         count = np.sqrt(0.75 * bend / tolerance)
         # An ellipse is the unit circle under a linear map that lengthens nothing by more than its largest
         # singular value, and a chord strays from that circle by 1 - cos(step / 2).
-        if self.is_arc.any():
+        if self.has_arcs:
             _, u, v = self._ellipses()
             largest = np.linalg.norm(np.stack([u, v], axis=1), ord=2, axis=(1, 2))
             # 1 - cos(step / 2) = 2 sin²(step / 4), written so for the sake of flat arcs.
@@ -124,6 +154,8 @@ class Curves:
         if not len(self):
             return []
         points = self._points(steps)
+        if len(self) == 1:
+            return [np.concatenate([self.starts, points])]
         sizes = np.bincount(self.ring, weights=steps, minlength=len(self)).astype(np.intp)
         pieces = np.split(points, np.cumsum(sizes)[:-1])
         return [np.vstack([start, piece]) for start, piece in zip(self.starts, pieces, strict=True)]
@@ -140,7 +172,7 @@ class Curves:
         s = 1 - t
         weights = np.stack([s**3, 3 * s * s * t, 3 * s * t * t, t**3], axis=1)
         points: Points = np.einsum("ni,nij->nj", weights, self.control[segment])
-        if self.is_arc.any():
+        if self.has_arcs:
             on_arc = self.is_arc[segment]
             which = (np.cumsum(self.is_arc) - 1)[segment[on_arc]]
             centre, u, v = self._ellipses()
@@ -156,12 +188,16 @@ class Curves:
         return arcs[:, 0], arcs[:, 1] - arcs[:, 0], arcs[:, 2] - arcs[:, 0]
 
 
+_NO_ANGLES = (0.0, 0.0)
+"""Of what is no arc."""
+
+
 class Pen:
     """Draws rings, one after the other; ``curves`` is what was drawn. A move alone draws nothing."""
 
     def __init__(self) -> None:
         self._control: list[tuple[Point, Point, Point, Point]] = []
-        self._angles: list[tuple[float, float] | None] = []
+        self._angles: list[tuple[float, float]] = []
         self._ring: list[int] = []
         self._starts: list[Point] = []
         self._closed: list[bool] = []
@@ -169,6 +205,8 @@ class Pen:
         self.at: Point = (0.0, 0.0)
         """Where the pen is."""
         self._drawing = False
+        self._is_straight = True
+        self._has_arcs = False
 
     def move(self, to: Point) -> None:
         """Begin a new ring at ``to``."""
@@ -178,7 +216,8 @@ class Pen:
     def line(self, to: Point) -> None:
         """A straight line."""
         (x0, y0), (x1, y1) = self.at, to
-        self.cubic(((2 * x0 + x1) / 3, (2 * y0 + y1) / 3), ((x0 + 2 * x1) / 3, (y0 + 2 * y1) / 3), to)
+        first, second = ((2 * x0 + x1) / 3, (2 * y0 + y1) / 3), ((x0 + 2 * x1) / 3, (y0 + 2 * y1) / 3)
+        self._add((self.at, first, second, to), _NO_ANGLES)
 
     def quadratic(self, control: Point, to: Point) -> None:
         """A quadratic Bézier curve, as the cubic that it is."""
@@ -187,7 +226,8 @@ class Pen:
 
     def cubic(self, first: Point, second: Point, to: Point) -> None:
         """A cubic Bézier curve."""
-        self._add((self.at, first, second, to), None)
+        self._is_straight = False
+        self._add((self.at, first, second, to), _NO_ANGLES)
 
     def arc(self, centre: Point, u: Point, v: Point, angle: float, turn: float, to: Point) -> None:
         """An elliptic arc: centre + u·cos t + v·sin t, t from ``angle`` on, ``turn`` long (radians).
@@ -195,6 +235,7 @@ class Pen:
         ``u``, ``v``: vectors. ``to``: its end, which the formula meets but for rounding.
         """
         (x, y), (ux, uy), (vx, vy) = centre, u, v
+        self._is_straight, self._has_arcs = False, True
         self._add((centre, (x + ux, y + uy), (x + vx, y + vy), to), (angle, turn))
 
     def close(self) -> None:
@@ -204,7 +245,7 @@ class Pen:
         self.at = self._start
         self._drawing = False
 
-    def _add(self, control: tuple[Point, Point, Point, Point], angles: tuple[float, float] | None) -> None:
+    def _add(self, control: tuple[Point, Point, Point, Point], angles: tuple[float, float]) -> None:
         if not self._drawing:
             self._starts.append(self._start)
             self._closed.append(False)
@@ -216,13 +257,20 @@ class Pen:
 
     def curves(self) -> Curves:
         """What was drawn so far."""
+        if self._has_arcs:
+            is_arc = np.array([angles is not _NO_ANGLES for angles in self._angles])
+            angles = np.array(self._angles, dtype=np.float64)
+        else:
+            is_arc, angles = np.zeros(len(self._control), dtype=bool), np.zeros((len(self._control), 2))
         return Curves(
             np.array(self._control, dtype=np.float64).reshape(-1, 4, 2),
-            np.array([angles is not None for angles in self._angles], dtype=bool),
-            np.array([angles or (0.0, 0.0) for angles in self._angles], dtype=np.float64).reshape(-1, 2),
+            is_arc,
+            angles,
             np.array(self._ring, dtype=np.intp),
             np.array(self._starts, dtype=np.float64).reshape(-1, 2),
             tuple(self._closed),
+            self._is_straight,
+            self._has_arcs,
         )
 
 

@@ -43,7 +43,7 @@ def polygons(rings: Sequence[Points], rule: FillRule) -> list[Polygon]:
     if not rings:
         return []
     if len(rings) == 1 and is_valid(polygon := Polygon(rings[0])):
-        return substantial(polygon)
+        return [polygon] if _is_substantial(polygon) else []
     edges, tree = _edges(rings)
     try:
         lines = shapely.multilinestrings([shapely.linestrings(np.vstack([ring, ring[:1]])) for ring in rings])
@@ -69,9 +69,11 @@ def is_valid(polygon: Polygon) -> bool:
 def substantial(geometry: shapely.Geometry) -> list[Polygon]:
     """The polygons of any geometry that are wider than rounding."""
     parts = shapely.get_parts(shapely.get_parts(geometry)).tolist()  # twice: a collection may hold many
-    return [
-        part for part in parts if part.geom_type == "Polygon" and 2 * part.area > SAME_POINT * part.length
-    ]
+    return [part for part in parts if part.geom_type == "Polygon" and _is_substantial(part)]
+
+
+def _is_substantial(polygon: Polygon) -> bool:
+    return bool(2 * polygon.area > SAME_POINT * polygon.length)
 
 
 def count_meetings(rings: Sequence[Points]) -> int:

@@ -57,9 +57,9 @@ def read_svg(
     if unit not in (None, "px", *MM_PER_UNIT):
         raise ImportingError(tr("“{unit}” is no unit", unit=unit), do=tr("give in, cm, mm or px"))
     px_mm = PX_MM if unit is None or unit == "px" else MM_PER_UNIT[parse_unit(unit)]
-    root = read_tree(path)
-    ignored = resolve(root).not_used
-    sheet = page(root, px_mm)
+    tree = read_tree(path)
+    ignored = resolve(tree.elements).not_used
+    sheet = page(tree.root, px_mm)
     if sheet is None:
         raise ImportingError(tr("shows nothing, its page has no size"), do=tr("give it a width and a height"))
 
@@ -67,7 +67,7 @@ def read_svg(
         remarks = Remarks()
         for selector in ignored:
             remarks.add(Remark.RULE_IGNORED, quoted(selector))
-        patches = _patches(shapes(root, sheet, px_mm, remarks, scale, progress), remarks)
+        patches = _patches(shapes(tree, sheet, px_mm, remarks, scale, progress), remarks)
         if not patches:
             raise _nothing(remarks.sentences())
         return patches, remarks

@@ -14,8 +14,11 @@ from collections.abc import Sequence
 
 import svgelements
 
+from app.importing import ImportingError
 from app.importing.curves import IDENTITY, Curves, Matrix, Pen, polyline
+from app.importing.source import MAX_CORNERS
 from app.importing.svg_style import NUMBER
+from app.sketch.translate import tr
 from geometry.types import Point
 
 _GAP = r"[ \t\n\f\r]*+"
@@ -27,34 +30,35 @@ def _arguments(*kinds: str) -> str:
     return _SEPARATOR.join(kinds)
 
 
-def _repeated(argument: str) -> re.Pattern[str]:
-    return re.compile(rf"{_GAP}{argument}(?>{_SEPARATOR}{argument})*+", re.ASCII)
+def _repeated(argument: str) -> str:
+    return rf"{_GAP}{argument}(?>{_SEPARATOR}{argument})*+"
 
 
 _PAIR = _arguments(NUMBER, NUMBER)
-_NUMBERS = _repeated(NUMBER)
-_PAIRS = _repeated(_PAIR)
+_PAIRS = re.compile(_repeated(_PAIR), re.ASCII)
 _COMMANDS = {
-    "M": _PAIRS,
-    "L": _PAIRS,
-    "T": _PAIRS,
-    "H": _NUMBERS,
-    "V": _NUMBERS,
-    "C": _repeated(_arguments(_PAIR, _PAIR, _PAIR)),
-    "S": _repeated(_arguments(_PAIR, _PAIR)),
-    "Q": _repeated(_arguments(_PAIR, _PAIR)),
-    "A": _repeated(_arguments(NUMBER, NUMBER, NUMBER, _FLAG, _FLAG, NUMBER, NUMBER)),
-    "Z": re.compile(""),
+    "MmLlTt": _repeated(_PAIR),
+    "HhVv": _repeated(NUMBER),
+    "Cc": _repeated(_arguments(_PAIR, _PAIR, _PAIR)),
+    "SsQq": _repeated(_arguments(_PAIR, _PAIR)),
+    "Aa": _repeated(_arguments(NUMBER, NUMBER, NUMBER, _FLAG, _FLAG, NUMBER, NUMBER)),
+    "Zz": "",
 }
-"""SVG 2, the grammar for path data: what follows each letter. Groups are atomic: no search."""
+_COMMAND = re.compile(
+    rf"{_GAP}(?>{'|'.join(f'([{letters}])({arguments})' for letters, arguments in _COMMANDS.items())})",
+    re.ASCII,
+)
+"""SVG 2, the grammar for path data: a letter and what follows it. Groups are atomic: no search."""
 
 _COUNTS = {"M": 2, "L": 2, "T": 2, "H": 1, "V": 1, "C": 6, "S": 4, "Q": 4, "A": 7}
 
-_LETTER = re.compile(rf"{_GAP}([A-Za-z])")
 _NUMBER = re.compile(NUMBER, re.ASCII)
 _ARC = re.compile(
     _arguments(*[f"({kind})" for kind in (NUMBER, NUMBER, NUMBER, _FLAG, _FLAG, NUMBER, NUMBER)]), re.ASCII
 )
+
+MAX_SEGMENTS = 2 * MAX_CORNERS
+"""Most lines and curves of a file as it is written."""
 
 _STRAIGHT = 1e-8
 """An arc that spans less of its ellipse than this, in radii, bows by less than 3e-9 of its length."""
@@ -84,19 +88,18 @@ _TRANSFORM = re.compile(rf"{_GAP}(?>(?>{_FUNCTION}){_SEPARATOR})*+", re.ASCII | 
 def path(data: str) -> tuple[Curves, int | None]:
     """The curves of path data, and at which character it had to stop, or None where all of it is sound.
 
-    Numbers that overflow are inf or nan in the curves.
+    Numbers that overflow are inf or nan in the curves. Raises ``ImportingError`` for more than
+    ``MAX_SEGMENTS``.
     """
     reader = _Reader()
     end = 0
-    while match := _LETTER.match(data, end):
-        kind = match[1].upper()
-        if kind not in _COMMANDS or (end == 0 and kind != "M"):
+    while match := _COMMAND.match(data, end):
+        last = match.lastindex or 0
+        letter, arguments = match[last - 1], match[last]
+        if end == 0 and letter not in "Mm":
             break
-        arguments = _COMMANDS[kind].match(data, match.end())
-        if not arguments:
-            break
-        reader.command(match[1], arguments[0])
-        end = arguments.end()
+        reader.command(letter, arguments)
+        end = match.end()
     return reader.pen.curves(), _stop(data, end)
 
 
@@ -115,6 +118,7 @@ class _Reader:
         """The letter of the command before, upper case."""
         self._control: Point = (0.0, 0.0)
         """The last control point of the curve before."""
+        self._segments = 0
 
     def command(self, letter: str, arguments: str) -> None:
         """One letter with all its arguments, which follow the grammar."""
@@ -126,8 +130,10 @@ class _Reader:
         if kind == "A":
             numbers = [float(number) for arc in _ARC.findall(arguments) for number in arc]
         else:
-            numbers = [float(number) for number in _NUMBER.findall(arguments)]
+            numbers = list(map(float, _NUMBER.findall(arguments)))
         count = _COUNTS[kind]
+        self._segments += len(numbers) // count
+        refuse_segments(self._segments)
         for first in range(0, len(numbers), count):
             x, y = self.pen.at if letter.islower() else (0.0, 0.0)
             self._draw(kind, numbers[first : first + count], x, y)
@@ -217,8 +223,18 @@ def points(data: str, *, closed: bool) -> tuple[Curves, int | None]:
     match = _PAIRS.match(data)
     end = match.end() if match else 0
     numbers = [float(number) for number in _NUMBER.findall(data[:end])]
+    refuse_segments(len(numbers) // 2)
     corners = list(zip(numbers[::2], numbers[1::2], strict=True))
     return polyline(corners, closed=closed), _stop(data, end)
+
+
+def refuse_segments(count: int) -> None:
+    """Raises ``ImportingError`` for more than ``MAX_SEGMENTS``."""
+    if count > MAX_SEGMENTS:
+        raise ImportingError(
+            tr("its outlines have more than {limit} lines and curves", limit=MAX_SEGMENTS),
+            do=tr("leave in the drawing what is to become patches"),
+        )
 
 
 def transform(text: str) -> Matrix | None:

@@ -9,11 +9,14 @@ from __future__ import annotations
 import math
 import re
 from collections import defaultdict
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
+from typing import NamedTuple
 
+from app.importing import ImportingError
 from app.importing.svg_xml import Element
+from app.sketch.translate import tr
 from geometry.units import MM_PER_INCH
 
 _PROPERTIES = frozenset(
@@ -25,7 +28,13 @@ _PROPERTIES = frozenset(
 """What decides whether and where an outline is drawn; all else is left aside."""
 
 _MAX_RULES = 1000
-"""Most rules that are looked at; those of a drawing program come to a few dozen."""
+"""Most rules that are followed; those of a drawing program come to a few dozen."""
+_MAX_SELECTORS = 10_000
+"""Most selectors in a file."""
+_MAX_LOOKS = 200_000
+"""Most rules, and characters of class names, that are looked at for all kinds of elements together."""
+_MAX_STYLE = 4_000_000
+"""Most characters of rules, and of `style` attributes that differ from each other."""
 
 NUMBER = r"(?>[+-]?(?>\d+\.?\d*|\.\d+)(?>[eE][+-]?\d+)?)"
 """A number of SVG 1.1 or 2, as a pattern that never tries a shorter one."""
@@ -129,6 +138,16 @@ class _Rule:
     declarations: _Declarations
 
 
+class _Layers(NamedTuple):
+    """What one source says of an element."""
+
+    plain: dict[str, str]
+    important: dict[str, str]
+
+
+_NOTHING = _Layers({}, {})
+
+
 @dataclass(slots=True, eq=False)
 class Sheet:
     """The rules of all `style` elements, found by one word of their selector."""
@@ -137,15 +156,37 @@ class Sheet:
     not_used: list[str] = field(default_factory=list)
     """Selectors that are not understood, of rules that say where or whether something is drawn."""
     _count: int = 0
+    _read: int = 0
+    _looks: int = 0
+    _written: int = 0
+    _found: dict[tuple[str, str, str], _Layers] = field(default_factory=dict)
+    _own: dict[str, _Layers] = field(default_factory=lambda: {"": _NOTHING})
+    """By text: a drawing says the same few again and again."""
 
     def add(self, text: str) -> None:
-        """Read one style sheet. What is no sound rule is skipped, as CSS asks."""
+        """Read one style sheet. What is no sound rule is skipped, as CSS asks. Raises ``ImportingError``."""
         for selectors, body in _blocks(_COMMENT.sub(" ", text)):
-            declarations = _parse_declarations(body)
+            self._read += 1 + selectors.count(",")
+            if self._read > _MAX_SELECTORS:
+                raise _too_much(tr("its style sheets hold more than {limit} rules", limit=_MAX_SELECTORS))
+            declarations = self._declarations(body)
             if not declarations:
                 continue
             for selector in selectors.split(","):
                 self._add(selector.strip(), declarations)
+
+    def own(self, text: str) -> _Layers:
+        """What a `style` attribute says. Raises ``ImportingError`` where all of them say too much."""
+        found = self._own.get(text)
+        if found is None:
+            found = self._own[text] = _layered([self._declarations(_COMMENT.sub(" ", text))])
+        return found
+
+    def _declarations(self, text: str) -> _Declarations:
+        self._written += len(text)
+        if self._written > _MAX_STYLE:
+            raise _too_much(tr("its styles are written in more than {limit} characters", limit=_MAX_STYLE))
+        return _parse_declarations(text)
 
     def _add(self, selector: str, declarations: _Declarations) -> None:
         match = _SELECTOR.fullmatch(selector)
@@ -161,24 +202,38 @@ class Sheet:
         rule = _Rule((ids, len(words) - ids, names, self._count), needs, declarations)
         self.rules[min(needs, default="*")].append(rule)  # "#" sorts before "." and both before letters
 
-    def matching(self, element: Element) -> list[_Rule]:
-        """The rules about ``element``, weakest first."""
-        words = {"*", element.tag}
-        words.update(f".{name}" for name in element.attributes.get("class", "").split())
-        if "id" in element.attributes:
-            words.add(f"#{element.attributes['id']}")
-        found = [rule for word in words for rule in self.rules.get(word, ()) if rule.needs <= words]
-        return sorted(found, key=lambda rule: rule.weight)
+    def layers(self, element: Element) -> _Layers:
+        """What the rules say of ``element``. Raises ``ImportingError`` where that is hard to find out."""
+        if not self.rules:
+            return _NOTHING
+        own_id = f"#{element.attributes.get('id', '')}"
+        classes = element.attributes.get("class", "")
+        key = (element.tag, classes, own_id if own_id in self.rules else "")
+        found = self._found.get(key)
+        if found is None:
+            self._look(len(classes))
+            words = {"*", element.tag, own_id, *(f".{name}" for name in classes.split())}
+            near = [rule for word in words for rule in self.rules.get(word, ())]
+            self._look(len(near))
+            rules = sorted((rule for rule in near if rule.needs <= words), key=lambda rule: rule.weight)
+            found = self._found[key] = _layered([rule.declarations for rule in rules])
+        return found
+
+    def _look(self, times: int) -> None:
+        self._looks += times
+        if self._looks > _MAX_LOOKS:
+            raise _too_much(tr("its style sheets are too involved"))
 
 
-def resolve(root: Element) -> Sheet:
-    """Set ``style`` of every element of the tree, and give the style sheets that it follows.
+def resolve(elements: Sequence[Element]) -> Sheet:
+    """Set ``style`` of every element of a file, and give the style sheets that they follow.
 
     From weak to strong: attributes, rules by their weight, the `style` attribute; then the same again for
     what is marked `!important` (CSS Cascade 4; SVG 2, presentation attributes).
+
+    Raises ``ImportingError`` where the styles go beyond the caps of this module.
     """
     sheet = Sheet()
-    elements = list(_all(root))
     for element in elements:
         if (
             element.tag == "style"
@@ -187,29 +242,28 @@ def resolve(root: Element) -> Sheet:
         ):
             sheet.add(element.text)
     for element in elements:
-        own = element.attributes.get("style")
-        if own is None and not sheet.rules:
+        text = element.attributes.get("style", "")
+        if not text and not sheet.rules:
             element.style = element.attributes
             continue
-        layers = [rule.declarations for rule in sheet.matching(element)]
-        if own is not None:
-            layers.append(_parse_declarations(_COMMENT.sub(" ", own)))
-        style = dict(element.attributes)
-        for important in (False, True):
-            for layer in layers:
-                style.update((name, value) for name, (value, strong) in layer.items() if strong is important)
-        element.style = style
+        rules, own = sheet.layers(element), sheet.own(text)
+        element.style = element.attributes | rules.plain | own.plain
+        if rules.important or own.important:
+            element.style |= rules.important | own.important
     return sheet
 
 
-def _all(root: Element) -> Iterator[Element]:
-    """Every element in the order of the file."""
-    stack = [root]
-    while stack:
-        element = stack.pop()
-        yield element
-        if element.children:
-            stack.extend(reversed(element.children))
+def _layered(layers: Sequence[_Declarations]) -> _Layers:
+    """``layers`` in one, the weakest first."""
+    found = _Layers({}, {})
+    for layer in layers:
+        for name, (value, is_important) in layer.items():
+            (found.important if is_important else found.plain)[name] = value
+    return found
+
+
+def _too_much(what: str) -> ImportingError:
+    return ImportingError(what, do=tr("save it again as plain SVG"))
 
 
 def _blocks(text: str) -> Iterator[tuple[str, str]]:

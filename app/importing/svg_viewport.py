@@ -78,7 +78,7 @@ def view_box_matrix(element: Element, box: Box, width: float, height: float) -> 
     """SVG 2, computing the equivalent transform of an SVG viewport."""
     x, y, box_width, box_height = box
     scale_x, scale_y = width / box_width, height / box_height
-    words = element.attributes.get("preserveAspectRatio", "").split()
+    words = element.attributes.get("preserveAspectRatio", "").split(maxsplit=3)
     words = words[1:] if words[:1] == ["defer"] else words
     align = re.fullmatch(r"x(Min|Mid|Max)Y(Min|Mid|Max)", words[0] if words else "")
     if words[:1] != ["none"]:

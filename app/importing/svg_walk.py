@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import TypeAlias
 
 import numpy as np
@@ -23,24 +24,28 @@ from app.importing.svg_remarks import Remark, Remarks
 from app.importing.svg_shapes import SHAPES, called, outline
 from app.importing.svg_style import Lengths, UnreadableLengthError, is_given, parse_length
 from app.importing.svg_viewport import Box, Page, frame, view_box, view_box_matrix
-from app.importing.svg_xml import MAX_DEPTH, Element
+from app.importing.svg_xml import MAX_DEPTH, Element, Tree
 from app.sketch.translate import tr
 from geometry.tolerances import FLATTEN, MAX_SIZE
 
-MAX_SHAPES = 100_000
-"""Most shapes once every `use` is drawn out."""
 MAX_STRAY = 10_000
 """Most shapes of which no patch comes, as open or unseen lines: five to each outline that a file may have."""
-MAX_VISITS = 300_000
+MAX_SHAPES = MAX_OUTLINES + MAX_STRAY
+"""Most shapes once every `use` is drawn out: of more, some would be an outline or a stray shape too many."""
+MAX_VISITS = 100_000
 """Most elements once every `use` is drawn out, groups included."""
 MAX_POINTS = 500_000
 """Most corners of all outlines together, curves made polylines."""
 MAX_TEXT = 2_000_000
 """Most characters of path data and point lists in a file."""
+_MAX_TRANSFORMS = 1_000_000
+"""Most characters of transforms that differ from each other."""
 _MAX_CLIPS = 1000
 """Most clip paths, each counted anew where it is used in another place or size."""
 _MAX_CLIP_DEPTH = 4
 """Most clip paths that cut each other."""
+_MAX_CLIP_SHAPES = MAX_OUTLINES
+"""Most shapes of all clip paths."""
 
 _SHAPES_A_TURN = 20
 """Shapes between two calls of ``progress``: some milliseconds."""
@@ -50,6 +55,9 @@ _FAR = 1000 * MAX_SIZE
 
 _GROUPS = frozenset({"svg", "g", "a", "switch"})
 _LEFT_OUT = {"text": Remark.TEXT, "image": Remark.PICTURE, "foreignObject": Remark.PAGE}
+
+_LANGUAGES = 1000
+"""So many characters of a list of languages are looked at."""
 
 _SHARES = {"left": "0", "top": "0", "center": "50%", "right": "100%", "bottom": "100%"}
 
@@ -64,6 +72,8 @@ _INHERITED = {
     "stroke-width": "1",
 }
 """Properties that pass from parent to child, with what holds where nobody says anything."""
+
+_PAINT_SERVER = re.compile(r"url\(\s*['\"]?#?([^)'\"]*)['\"]?\s*\)\s*(.*)")
 
 _Chain: TypeAlias = "tuple[Element, _Chain] | None"
 """The elements that are open around one, innermost first."""
@@ -92,7 +102,7 @@ class _Context:
 
 
 def shapes(
-    root: Element,
+    tree: Tree,
     page: Page,
     px_mm: float,
     remarks: Remarks,
@@ -104,32 +114,35 @@ def shapes(
 
     Raises ``ImportingError`` where the drawing goes beyond the caps of this module.
     """
-    return _Walk(root, page, px_mm, remarks).shapes(scale, progress)
+    return _Walk(tree, page, px_mm, remarks).shapes(scale, progress)
 
 
 class _Walk:
-    def __init__(self, root: Element, page: Page, px_mm: float, remarks: Remarks) -> None:
-        self._root = root
+    def __init__(self, tree: Tree, page: Page, px_mm: float, remarks: Remarks) -> None:
+        self._root, self._elements = tree
         self._page = page
         self._px_mm = px_mm
         self._remarks = remarks
         self._ids: dict[str, Element] = {}
-        self._parents: dict[int, Element] = {}
         self._curves: dict[tuple[int, Lengths], Curves | None] = {}
         self._clips: dict[tuple[int, Matrix], shapely.Geometry] = {}
+        self._clip_shapes_left = _MAX_CLIP_SHAPES
         self._points_left = MAX_POINTS
+        self._segments = 0
+        self._transforms: dict[str, Matrix | None] = {"": IDENTITY}
+        self._transforms_left = _MAX_TRANSFORMS
         text = 0
-        for element in _every(root):
-            if "id" in element.attributes:
-                self._ids.setdefault(element.attributes["id"].strip(), element)
-            for child in element.children:
-                self._parents[id(child)] = element
-            for name in ("d", "points"):
-                if name in element.attributes:
-                    text += len(element.attributes[name])
+        for element in self._elements:
+            attributes = element.attributes
+            if "id" in attributes:
+                self._ids.setdefault(attributes["id"].strip(), element)
+            if "d" in attributes:
+                text += len(attributes["d"])
+            if "points" in attributes:
+                text += len(attributes["points"])
         if text > MAX_TEXT:
             raise _too_much(tr("its outlines are written in more than {limit} characters", limit=MAX_TEXT))
-        self._expected = _refuse_explosion(root, self._ids)
+        self._expected = _refuse_explosion(self._root, self._ids)
 
     def shapes(self, scale: float, progress: Progress | None) -> list[Shape]:
         mm = self._px_mm * scale
@@ -185,31 +198,31 @@ class _Walk:
                 inside = self._in_viewport(element, inner, element.style)
                 if inside is not None:
                     stack.extend((child, inside) for child in reversed(element.children))
-            elif tag == "switch":
-                chosen = next((child for child in element.children if _passes_conditions(child)), None)
-                stack.extend([(chosen, inner)] if chosen else [])
             else:
-                stack.extend((child, inner) for child in reversed(element.children))
+                stack.extend([(child, inner) for child in reversed(_children_drawn(element))])
 
     def _entered(self, element: Element, around: _Context) -> _Context:
         """What holds inside ``element``: its transform, its clip path, what it passes on."""
         style = element.style
-        inner = replace(
-            around,
-            inherited=_inherited(element, around.inherited),
-            chain=(element, around.chain),
-            depth=around.depth + 1,
-        )
+        matrix = around.matrix
         if "transform" in style:
-            inner = replace(inner, matrix=times(around.matrix, self._transform(element, around)))
-        if style.get("clip-path", "none").strip() != "none":
+            matrix = times(matrix, self._transform(element, around))
+        inner = _Context(
+            matrix,
+            around.lengths,
+            _inherited(element, around.inherited),
+            around.clip,
+            (element, around.chain),
+            around.depth + 1,
+        )
+        if "clip-path" in style and style["clip-path"].strip() != "none":
             inner = replace(inner, clip=self._clipped(element, inner))
-        if style.get("mask", "none").strip() != "none":
+        if "mask" in style and style["mask"].strip() != "none":
             self._remarks.add(Remark.MASK_IGNORED, called(element))
         return inner
 
     def _transform(self, element: Element, around: _Context) -> Matrix:
-        matrix = svg_paths.transform(element.style["transform"])
+        matrix = self._matrix(element.style["transform"])
         try:
             if matrix is None:
                 raise UnreadableLengthError
@@ -219,13 +232,25 @@ class _Walk:
             return IDENTITY
         return times(times(shift(x, y), matrix), shift(-x, -y))
 
+    def _matrix(self, text: str) -> Matrix | None:
+        """As ``svg_paths.transform``, read once for all elements that say the same."""
+        if text not in self._transforms:
+            self._transforms_left -= len(text)
+            if self._transforms_left < 0:
+                raise _too_much(
+                    tr("its transforms are written in more than {limit} characters", limit=_MAX_TRANSFORMS)
+                )
+            self._transforms[text] = svg_paths.transform(text)
+        return self._transforms[text]
+
     def _transform_origin(self, element: Element, around: _Context) -> tuple[float, float]:
         """In the user units around ``element`` (CSS Transforms 1, transform-origin and transform-box)."""
         lengths = around.lengths
         box: Box | None = (0.0, 0.0, lengths.width, lengths.height)
         if element.style.get("transform-box", "view-box").strip() not in ("view-box", "border-box"):
             box = self._box(element, around)
-        words = element.style.get("transform-origin", "50%" if element is self._root else "0 0").split()
+        origin = element.style.get("transform-origin", "50%" if element is self._root else "0 0")
+        words = origin.split(maxsplit=3)
         if len(words) == 1:
             words = ["center", words[0]] if words[0] in ("top", "bottom") else [words[0], "center"]
         if box is None or len(words) not in (2, 3):
@@ -337,10 +362,14 @@ class _Walk:
                 return inner.clip
         return _both(inner.clip, self._clips[key])
 
+    @cached_property
+    def _parents(self) -> dict[Element, Element]:
+        return {child: element for element in self._elements for child in element.children}
+
     def _passed_on_to(self, element: Element) -> dict[str, str]:
         """What an element that is used elsewhere inherits from where it stands in the file."""
         outer = []
-        while (element := self._parents.get(id(element), self._root)) is not self._root:
+        while (element := self._parents.get(element, self._root)) is not self._root:
             outer.append(element)
         inherited = _INHERITED
         for ancestor in (self._root, *reversed(outer)):
@@ -352,6 +381,9 @@ class _Walk:
         inside = self._entered(clip_path, around)
         parts: list[Polygon] = []
         for element, inner in self._leaves(clip_path.children, replace(inside, clip=None), in_clip=True):
+            self._clip_shapes_left -= 1
+            if self._clip_shapes_left < 0:
+                raise _too_much(tr("its clip paths hold more than {limit} shapes", limit=_MAX_CLIP_SHAPES))
             if inner.inherited["visibility"] == "visible":
                 let = self._enclosed(element, inner, "clip-rule", filled=True)
                 if inner.clip is not None:
@@ -415,7 +447,7 @@ class _Walk:
         if max(map(abs, box)) > _FAR:
             self._remarks.add(Remark.FAR_OFF, called(element))
             return []
-        if not filled:
+        if not filled and not all(curves.closed):
             gaps = np.hypot(*(curves.ends() - curves.starts).T)
             closed = np.array(curves.closed, dtype=bool) | (gaps <= FLATTEN)
             if not closed.all():
@@ -444,7 +476,9 @@ class _Walk:
         """As ``outline``, read once for all the times that an element is used."""
         key = (id(element), inner.lengths)
         if key not in self._curves:
-            self._curves[key] = outline(element, inner.lengths, self._remarks)
+            curves = self._curves[key] = outline(element, inner.lengths, self._remarks)
+            self._segments += 0 if curves is None else len(curves.control)
+            svg_paths.refuse_segments(self._segments)
         return self._curves[key]
 
     def _box(self, element: Element, inner: _Context) -> Box | None:
@@ -466,7 +500,7 @@ class _Walk:
         """Whether a fill or stroke leaves anything to be seen."""
         if _is_zero(opacity):
             return False
-        server = re.match(r"url\(\s*['\"]?#?([^)'\"]*)['\"]?\s*\)\s*(.*)", paint)
+        server = _PAINT_SERVER.match(paint)
         if server:
             # SVG 2, specifying paint: one that is not there is what is named after it, and nothing otherwise.
             return server[1] in self._ids or self._is_painted(server[2] or "none", opacity)
@@ -474,15 +508,6 @@ class _Walk:
 
 
 # --- small helpers ----------------------------------------------------------------------------------
-
-
-def _every(root: Element) -> Iterator[Element]:
-    stack = [root]
-    while stack:
-        element = stack.pop()
-        yield element
-        if element.children:
-            stack.extend(reversed(element.children))
 
 
 def _refuse_explosion(root: Element, ids: dict[str, Element]) -> int:
@@ -493,30 +518,39 @@ def _refuse_explosion(root: Element, ids: dict[str, Element]) -> int:
     may be counted than is drawn.
     """
     counts: dict[Element, tuple[int, int]] = {}  # elements visited and shapes drawn in all
-    begun: set[Element] = set()
+    begun: dict[Element, tuple[int, list[Element]]] = {}  # shapes in it, and what else it draws
     stack = [root]
+    least = 0  # what is begun is drawn at least once
     while stack:
         element = stack[-1]
-        inner = _drawn_by(element, ids)
         if element not in begun:
-            begun.add(element)
-            stack.extend(child for child in inner if child.tag not in SHAPES and child not in begun)
+            inner = _drawn_by(element, ids)
+            others = [child for child in inner if child.tag not in SHAPES]
+            begun[element] = (len(inner) - len(others), others)
+            least += len(inner) - len(others)
+            _refuse_many(len(begun) + least, least)
+            stack.extend(child for child in others if child not in begun)
             continue
         stack.pop()
-        visits, drawn = 1, int(element.tag in SHAPES)
-        for child in inner:
-            more = (1, 1) if child.tag in SHAPES else counts.get(child, (0, 0))
-            visits, drawn = visits + more[0], drawn + more[1]
-        counts[element] = (visits, drawn)
-    visits, drawn = counts[root]
+        if element not in counts:
+            drawn, others = begun[element]
+            visits = 1 + drawn
+            for child in others:
+                more = counts.get(child, (0, 0))
+                visits, drawn = visits + more[0], drawn + more[1]
+            counts[element] = (visits, drawn)
+    _refuse_many(*counts[root])
+    return counts[root][1]
+
+
+def _refuse_many(visits: int, drawn: int) -> None:
     if drawn > MAX_SHAPES:
         raise _too_much(tr("it draws more than {limit} shapes", limit=MAX_SHAPES))
     if visits > MAX_VISITS:
         raise _too_much(tr("it draws more than {limit} elements", limit=MAX_VISITS))
-    return drawn
 
 
-def _drawn_by(element: Element, ids: dict[str, Element]) -> list[Element]:
+def _drawn_by(element: Element, ids: dict[str, Element]) -> Sequence[Element]:
     """The elements that are drawn as part of one, itself left aside."""
     if not _is_rendered(element):
         return []
@@ -524,15 +558,25 @@ def _drawn_by(element: Element, ids: dict[str, Element]) -> list[Element]:
         target = ids.get(element.attributes.get("href", "").strip()[1:])
         return [] if target is None else [target]
     if element.tag in _GROUPS or element.tag == "symbol":
-        return [child for child in element.children if child.tag != "symbol"]
+        return [child for child in _children_drawn(element) if child.tag != "symbol"]
     return []
+
+
+def _children_drawn(element: Element) -> Sequence[Element]:
+    """All children; of a `switch` the first whose conditions hold."""
+    if element.tag != "switch":
+        return element.children
+    return [child for child in element.children if _passes_conditions(child)][:1]
 
 
 def _inherited(element: Element, around: dict[str, str]) -> dict[str, str]:
     """``around``, with what the element says itself."""
-    own = {name: element.style[name].strip() for name in _INHERITED if name in element.style}
-    own = {name: value for name, value in own.items() if value and value != "inherit"}
-    return around | own if own else around
+    style = element.style
+    said = _INHERITED.keys() & style.keys()
+    if not said:
+        return around
+    own = {name: style[name].strip() for name in said}
+    return around | {name: value for name, value in own.items() if value and value != "inherit"}
 
 
 def _too_much(what: str) -> ImportingError:
@@ -576,7 +620,8 @@ def _passes_conditions(element: Element) -> bool:
     languages = element.attributes.get("systemLanguage")
     if languages is None:
         return True
-    return any(name.strip().lower().partition("-")[0] == "en" for name in languages.split(","))
+    names = languages[:_LANGUAGES].split(",")
+    return any(name.strip().lower().partition("-")[0] == "en" for name in names)
 
 
 def _is_zero(text: str) -> bool:

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+import re
+from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 from xml.etree.ElementTree import ParseError
 
 from defusedxml.common import DefusedXmlException, DTDForbidden
@@ -22,7 +23,13 @@ MAX_ELEMENTS = 200_000
 """Most elements in a file."""
 
 _SVG = "http://www.w3.org/2000/svg"
-_XLINK_HREF = "{http://www.w3.org/1999/xlink}href"
+_XLINK_HREF = "http://www.w3.org/1999/xlink}href"
+_TEXTS = ("style", "title")
+"""What is kept of the text between tags stands in these."""
+_LONG_TAG = re.compile(rb"<[^<]{100000}+")
+"""What may be a tag: within one, `<` is written otherwise."""
+_MAX_ATTRIBUTES = 10_000
+"""Most attributes of one element, known by their `=`. A hundred times as many as any has."""
 _START = 1000
 """Bytes within which an SVG file has its first element, or at least a comment."""
 
@@ -36,11 +43,11 @@ class Element:
     """As written, without namespaces' names; ``href`` stands for ``xlink:href`` too, and wins over it."""
     line: int
     """Where it begins in the file."""
-    children: list[Element] = field(default_factory=list)
+    style: dict[str, str]
+    """Attributes and style sheets in one, once ``svg_style.resolve`` has been here."""
+    children: list[Element] | tuple[()] = ()
     text: str = ""
     """What a `style` or `title` says; empty for all others."""
-    style: dict[str, str] = field(default_factory=dict)
-    """Attributes and style sheets in one, once ``svg_style.resolve`` has been here."""
 
     @property
     def name(self) -> str:
@@ -52,8 +59,16 @@ class Element:
         return ""
 
 
-def read_tree(path: Path) -> Element:
-    """The root `svg` element of a file.
+class Tree(NamedTuple):
+    """What a file holds."""
+
+    root: Element
+    elements: list[Element]
+    """Every element, in the order of the file."""
+
+
+def read_tree(path: Path) -> Tree:
+    """The elements of a file, an `svg` outermost.
 
     Raises ``ImportingError``: not readable, not XML, not SVG, with entities or other declarations of its
     own, too large, too deep. The declaration `<!DOCTYPE svg …>` by itself, which many drawings carry, is
@@ -91,7 +106,7 @@ def read_tree(path: Path) -> Element:
         ) from None
     except OSError as error:
         raise ImportingError(tr("cannot be read ({reason})", reason=error.strerror or error)) from None
-    return builder.root()
+    return builder.tree()
 
 
 def _refuse_other_kinds(data: bytes) -> None:
@@ -101,6 +116,13 @@ def _refuse_other_kinds(data: bytes) -> None:
         raise ImportingError(tr("is a compressed file"), do=tr("save it again as plain SVG"))
     if b"<" not in data[:_START]:
         raise ImportingError(tr("is no SVG drawing"), do=tr("choose a file that holds one"))
+    for long in _LONG_TAG.finditer(data):
+        if data.count(b"=", long.start(), data.find(b"<", long.end())) > _MAX_ATTRIBUTES:
+            raise ImportingError(
+                tr("has an element with more than {limit} attributes", limit=_MAX_ATTRIBUTES),
+                where=tr("line {line}", line=1 + data.count(b"\n", 0, long.start())),
+                do=tr("save it again as plain SVG"),
+            )
 
 
 class _Parser(DefusedXMLParser):  # type: ignore[misc]
@@ -108,6 +130,9 @@ class _Parser(DefusedXMLParser):  # type: ignore[misc]
 
     def __init__(self, builder: _Builder) -> None:
         super().__init__(target=builder, forbid_dtd=True, forbid_entities=True, forbid_external=True)
+        # Straight from expat: the names that it gives, "namespace}tag", need not be made others first.
+        self.parser.StartElementHandler = builder.start
+        self.parser.EndElementHandler = builder.end
         builder.parser = self
 
     @property
@@ -125,15 +150,19 @@ class _Builder:
     parser: _Parser
 
     def __init__(self) -> None:
+        self._elements: list[Element] = []
         self._open: list[Element] = []
         self._foreign = 0
         """How many elements deep we are in one that is not SVG."""
         self._count = 0
-        self._root: Element | None = None
-        self._prefix = f"{{{_SVG}}}"
+        self._prefix = f"{_SVG}}}"
+        self._tags: dict[str, str] = {}
+        """By the parser's name, what an element is called in SVG; empty for others."""
+        self._said: dict[Element, list[str]] = {}
 
-    def start(self, name: str, attributes: dict[str, str]) -> None:
-        if self._root is None:
+    def start(self, name: str, listed: list[str]) -> None:
+        """``name``: "namespace}tag". ``listed``: names and values of the attributes in turn."""
+        if not self._count:
             self._begin(name)
         self._count += 1
         if self._count > MAX_ELEMENTS:
@@ -142,7 +171,10 @@ class _Builder:
                 where=tr("line {line}", line=self.parser.line),
                 do=tr("take out what is no outline"),
             )
-        if self._foreign or not name.startswith(self._prefix) or "}" in name[len(self._prefix) :]:
+        tag = self._tags.get(name)
+        if tag is None:
+            tag = self._tags[name] = self._tag(name)
+        if self._foreign or not tag:
             self._foreign += 1
         if len(self._open) + self._foreign >= MAX_DEPTH:
             raise ImportingError(
@@ -152,18 +184,22 @@ class _Builder:
             )
         if self._foreign:
             return
+        attributes = dict(zip(listed[::2], listed[1::2], strict=True))
         if _XLINK_HREF in attributes:
             attributes.setdefault("href", attributes[_XLINK_HREF])
-        element = Element(name[len(self._prefix) :], attributes, self.parser.line)
+        element = Element(tag, attributes, self.parser.line, attributes)
         if self._open:
-            self._open[-1].children.append(element)
-        else:
-            self._root = element
+            siblings = self._open[-1].children
+            if siblings:
+                siblings.append(element)
+            else:
+                self._open[-1].children = [element]
+        self._elements.append(element)
         self._open.append(element)
 
     def _begin(self, name: str) -> None:
         namespace, _, tag = name.rpartition("}")
-        if tag != "svg" or namespace not in ("", f"{{{_SVG}"):
+        if tag != "svg" or namespace not in ("", _SVG):
             raise ImportingError(
                 tr("is no SVG drawing, its first element is {tag}", tag=quoted(tag)),
                 where=tr("line {line}", line=self.parser.line),
@@ -172,6 +208,10 @@ class _Builder:
         if not namespace:  # a drawing written by hand, without the name of the namespace
             self._prefix = ""
 
+    def _tag(self, name: str) -> str:
+        tag = name[len(self._prefix) :]
+        return tag if name.startswith(self._prefix) and "}" not in tag else ""
+
     def end(self, _name: str) -> None:
         if self._foreign:
             self._foreign -= 1
@@ -179,12 +219,13 @@ class _Builder:
             self._open.pop()
 
     def data(self, text: str) -> None:
-        if self._open and not self._foreign and self._open[-1].tag in ("style", "title"):
-            self._open[-1].text += text
+        if self._open and not self._foreign and self._open[-1].tag in _TEXTS:
+            self._said.setdefault(self._open[-1], []).append(text)
 
     def close(self) -> None:
-        """Nothing is left to do at the end; the parser asks for it."""
+        """At the end. What a `style` or `title` says comes in pieces."""
+        for element, pieces in self._said.items():
+            element.text = "".join(pieces)
 
-    def root(self) -> Element:
-        assert self._root is not None  # a document without an element is a parse error
-        return self._root
+    def tree(self) -> Tree:
+        return Tree(self._elements[0], self._elements)  # a document without an element is a parse error
