@@ -22,6 +22,13 @@ _QUALITY: Final = 85
 _MIB: Final = MAX_PIXELS * 4 // 2**20 + 1
 """What Qt may take for one picture; by itself it refuses 67 million pixels and more."""
 _LOOK_S: Final = 0.02
+_FORMS: Final = {
+    "L": QImage.Format.Format_Grayscale8,
+    "RGB": QImage.Format.Format_RGB888,
+    "RGBA": QImage.Format.Format_RGBA8888,
+    "RGBa": QImage.Format.Format_RGBA8888_Premultiplied,
+}
+"""Of what a HEIC is decoded to, by its library's names."""
 
 
 def for_plan(data: bytes, parent: QWidget) -> bytes | None:
@@ -136,10 +143,13 @@ def _heic(data: bytes) -> QImage:
 
     try:
         photo = pi_heif.read_heif(data)
-        has_alpha = photo.mode == "RGBA"
-        form = QImage.Format.Format_RGBA8888 if has_alpha else QImage.Format.Format_RGB888
-        width, height = photo.size
+        (width, height), stride, pixels = photo.size, photo.stride, bytes(photo.data)
+        form = _FORMS[photo.mode]
+        if len(pixels) < stride * height:  # Qt reads on, whatever lies there
+            raise ValueError("too few pixels")
         # The picture keeps no bytes alive that are not its own.
-        return QImage(bytes(photo.data), width, height, photo.stride, form).copy()
-    except (ValueError, RuntimeError, OSError, EOFError, SyntaxError) as error:
+        return QImage(pixels, width, height, stride, form).copy()
+    except MemoryError:
+        raise
+    except Exception as error:  # nothing is known of what the library makes of a damaged one
         raise PhotoError(tr("the photo is damaged"), do=tr("copy it from the camera again")) from error

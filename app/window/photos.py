@@ -10,7 +10,7 @@ from PySide6.QtCore import QMimeData, QObject, Signal
 from PySide6.QtGui import QImage
 from PySide6.QtWidgets import QWidget
 
-from app.importing import shown_name
+from app.importing import named, shown_name
 from app.importing.photo import PHOTO_ENDINGS, read_photo
 from app.sketch import photo_changes
 from app.sketch.translate import tr
@@ -67,7 +67,8 @@ class Photos(QObject):
         from app.window.photo_decoding import for_plan
 
         data, _ = read_photo(path)
-        return for_plan(data, self._window)
+        with named(path):
+            return for_plan(data, self._window)
 
     def _lay(self, make: Callable[[], bytes | None]) -> None:
         try:

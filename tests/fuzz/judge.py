@@ -18,6 +18,7 @@ import warnings
 from collections.abc import Callable, Iterator
 from contextlib import redirect_stderr, redirect_stdout, suppress
 from dataclasses import dataclass, field
+from importlib.util import find_spec
 from pathlib import Path
 from typing import NamedTuple
 
@@ -87,9 +88,7 @@ def _read(importer: str, path: Path, variant: int) -> None:
         _read_plan(path, accept_changed=bool(variant))
         return
     if importer == "photo":
-        from app.importing.photo import read_photo
-
-        read_photo(path)
+        _read_photo(path)
         return
     from app.importing import import_file
 
@@ -118,6 +117,29 @@ def _read(importer: str, path: Path, variant: int) -> None:
             PlanPatch.of(name, patch, [patch.outline[0].tolist()])
         except WedgewrightError as error:
             raise BrokenError(f"does not go into a plan: {error}") from None
+
+
+def _read_photo(path: Path) -> None:
+    """As the window does it, under a name that its first bytes deserve."""
+    from app.importing import named
+    from app.importing.photo import read_photo
+    from app.plan.photo import LONGEST_SIDE, Photo
+    from app.plan.photo_header import PhotoKind, kind_of
+    from app.window.photo_decoding import as_jpeg, decoded
+
+    endings = {PhotoKind.JPEG: ".jpg", PhotoKind.HEIC: ".heic"}
+    photo = path.with_suffix(endings.get(kind_of(path.read_bytes()) or PhotoKind.PNG, path.suffix))
+    path.rename(photo)
+    try:
+        data, header = read_photo(photo)
+        if header.kind is PhotoKind.HEIC and find_spec("pi_heif") is None:
+            return
+        with named(photo):
+            kept = Photo(data=as_jpeg(decoded(data, header)))
+    finally:
+        photo.rename(path)
+    if max(kept.width, kept.height) > LONGEST_SIDE:
+        raise BrokenError(f"not as it is kept: {kept.width} × {kept.height}")
 
 
 def _read_plan(path: Path, *, accept_changed: bool) -> None:
@@ -151,7 +173,7 @@ def _unlinked(data: bytes) -> int:
 
 def _bad_sentence(error: WedgewrightError, path: Path) -> Escape | None:
     sentence = str(error)
-    if error.what and path.name in error.where and "\n" not in sentence and len(sentence) < 1000:
+    if error.what and path.stem in error.where and "\n" not in sentence and len(sentence) < 1000:
         return None
     return Escape(f"no sentence {_place(error)}", sentence)
 

@@ -195,7 +195,18 @@ def heic(width: int, height: int) -> bytes:
 
 
 def _photo() -> Iterable[bytes]:
-    for size in ((40, 20), (30_000, 30_000)):
+    from PySide6.QtGui import QColor, QImage
+
+    from tests.photos import encoded, small_jpeg, with_turn
+
+    image = QImage(40, 20, QImage.Format.Format_ARGB32)
+    for k in range(40):
+        image.setPixelColor(k, k // 2, QColor(6 * k, 99, 9, 255 - k))
+    plain = encoded(image)
+    yield from (with_turn(plain, turn, order) for turn, order in ((6, "<"), (3, ">"), (5, "<")))
+    yield from _files(ROOT / "tests" / "app" / "window" / "photos", "*.heic")
+    yield from (encoded(image, "PNG"), png(40, 20), small_jpeg(300, 200))
+    for size in ((40, 20), (30_000, 30_000)):  # nothing of them can be decoded
         yield from (png(*size), jpeg(*size), heic(*size))
 
 
@@ -243,7 +254,10 @@ null true false [ ] { } [] {} "" " : , "wedgeplan" "plan" "patches" "checksum" "
 "own_marks" "merged_spans" "start" "echo_count" "spans_per_side" \\ud800 \\u0000 \\u2028 "A" "AB" "#FFFFFF"
 "#zzzzzz" NaN -Infinity 1e400 -0 0.0 1.5 [[0,0],[9,9],[9,0],[0,9]]
 """
-_PHOTO_WORDS = b"IHDR IDAT IEND Exif ispe ftyp meta iprp ipco mdat heic mif1"
+_PHOTO_WORDS = (
+    b"IHDR IDAT IEND PLTE tRNS gAMA iCCP tEXt eXIf Exif II MM JFIF ispe ftyp meta iprp ipco ipma irot imir "
+    b"pixi hvcC iloc iinf infe pitm mdat heic mif1 grid"
+)
 
 
 _OF_TEXTS = tuple(word.encode() for word in (*_TEXT_WORDS.split(), *_BLANKS))
@@ -268,6 +282,7 @@ WORDS: dict[str, tuple[bytes, ...]] = {
         b"\xff\xc0",
         b"\xff\xda",
         b"\xff\xd9",
+        *(bytes((255, marker)) for marker in (0xC2, 0xC4, 0xDB, 0xDD, 0xE1, 0xEE)),
         bytes(4),
         b"\xff" * 4,
     ),

@@ -179,6 +179,41 @@ def test_heic_by_its_part(monkeypatch: pytest.MonkeyPatch) -> None:
     assert _near(image.pixelColor(24, 48), BLUE)
 
 
+def _heic_that_is(monkeypatch: pytest.MonkeyPatch, **what: object) -> QImage:
+    read = types.SimpleNamespace(
+        **{"size": (2, 2), "stride": 2, "mode": "L", "data": b"\x10\x60\xa0\xf0", **what}
+    )
+    monkeypatch.setitem(sys.modules, "pi_heif", types.SimpleNamespace(read_heif=lambda data: read))
+    data = heic_header(2, 2, tile=2)
+    return decoded(data, read_header(data))
+
+
+def test_heic_without_colours(monkeypatch: pytest.MonkeyPatch) -> None:
+    image = _heic_that_is(monkeypatch)
+    assert [image.pixelColor(x, y).blue() for y in (0, 1) for x in (0, 1)] == [0x10, 0x60, 0xA0, 0xF0]
+
+
+@pytest.mark.parametrize("what", [{"mode": "RGB", "stride": 6}, {"data": b"\0\0\0"}, {"mode": "LA;16"}])
+def test_heic_of_fewer_bytes_than_it_says_is_damaged(
+    monkeypatch: pytest.MonkeyPatch, what: dict[str, object]
+) -> None:
+    """Qt would read on, in memory that is another's."""
+    with pytest.raises(PhotoError, match="damaged"):
+        _heic_that_is(monkeypatch, **what)
+
+
+def test_heic_of_which_its_part_makes_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Found by mutation: the part says of some that it has no picture, in its own way."""
+
+    def nothing(data: bytes) -> object:
+        return [][0]
+
+    monkeypatch.setitem(sys.modules, "pi_heif", types.SimpleNamespace(read_heif=nothing))
+    data = heic_header(96, 64, tile=32)
+    with pytest.raises(PhotoError, match="damaged"):
+        decoded(data, read_header(data))
+
+
 @pytest.mark.parametrize(
     ("name", "size", "colours"),
     [("quarters", (192, 128), QUARTERS), ("quarters-turned", (128, 192), ((BLUE, RED), (WHITE, GREEN)))],
