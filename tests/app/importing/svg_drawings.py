@@ -13,6 +13,8 @@ from geometry import Patch, WedgewrightError
 
 MM = 'xmlns="http://www.w3.org/2000/svg" width="200mm" height="200mm" viewBox="0 0 200 200"'
 """Attributes of a page on which one user unit is 1 mm."""
+SVG = 'xmlns="http://www.w3.org/2000/svg"'
+RECT = '<rect id="a" x="10" y="20" width="30" height="40"/>'
 
 
 def drawing(body: str, page: str = MM) -> str:
