@@ -100,8 +100,8 @@ def _template(call: Call) -> int:
     options, dots = template_options(call), dots_per_inch(call)
     done = work(call)
     fits = [(each.name, each.fit) for each in done.fitted]
-    write_template(target, fits, options, style=done.style, dots_per_inch=dots)
-    _remark(done.notes)
+    told = write_template(target, fits, options, style=done.style, dots_per_inch=dots)
+    _remark((*done.notes, *told))
     _put(f"{target}\n")
     return FITS if done.fits else PROBLEM
 

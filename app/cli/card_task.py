@@ -20,8 +20,8 @@ def written(call: Call, target: Path) -> Work:
         for each, task in zip(done.fitted, content.tasks, strict=True)
     ]
     title = content.title or Path(call.files[0]).stem
-    write_card(target, patches, kind=kind, paper=asked_paper(call), style=done.style, title=title)
-    return done
+    told = write_card(target, patches, kind=kind, paper=asked_paper(call), style=done.style, title=title)
+    return done._replace(notes=(*done.notes, *told))
 
 
 def _tries(task: Task) -> tuple[tuple[str, Fit], ...]:

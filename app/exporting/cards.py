@@ -16,7 +16,7 @@ from app.exporting.marking_pages import MarkingPages
 from app.exporting.page import RESOLUTION
 from app.exporting.paged import Paged, as_pdf
 from app.exporting.plan_pages import PlanPages
-from app.exporting.qt import home_paper, need_application
+from app.exporting.qt import home_paper, letters_missing, need_application
 from app.exporting.sheets import Paper, paper_named
 from app.exporting.stitching_pages import StitchingPages
 from app.exporting.template import ExportError, NamedFit, Progress
@@ -60,6 +60,8 @@ class CardJob:
     """Pages that are ready to be drawn; a ``Paged``."""
 
     title: str
+    names: tuple[str, ...]
+    """All that are written on the pages."""
     _parts: tuple[Paged, ...]
     _ends: tuple[int, ...]
     """Number of pages up to the end of each part."""
@@ -83,8 +85,12 @@ class CardJob:
         need_application()
         paper = paper_named(paper) if isinstance(paper, str) else paper or home_paper()
         parts = tuple(_parts(patches, CardKind(kind), paper, style, title, progress))
-        names = [title] if title else [short_name(each.name) for each in patches]
-        return CardJob(", ".join(names), parts, tuple(accumulate(part.count for part in parts)))
+        of_plan = [title] if title else [short_name(each.name) for each in patches]
+        names = (
+            *([title] if kind == CardKind.PLAN else []),
+            *(name for each in patches for name in (each.name, *(kept for kept, _ in each.tries))),
+        )
+        return CardJob(", ".join(of_plan), names, parts, tuple(accumulate(part.count for part in parts)))
 
     @property
     def count(self) -> int:
@@ -143,12 +149,13 @@ def write_card(
     style: LengthStyle = LengthStyle.EIGHTHS,
     title: str = "",
     progress: Progress | None = None,
-) -> None:
+) -> tuple[str, ...]:
     """Write the card as the ending of ``path`` says: .pdf, or .png where it is one page.
 
     Arguments as of ``CardJob.of``; ``progress`` is called with 0 after each patch that is made ready, then
     after each page, and what it raises ends the work.
-    The file is written whole or not at all. Raises ``ExportError``, ``PaperError``, and ``WriteError``.
+    The file is written whole or not at all. Returns what is to be said of it (``qt.letters_missing``).
+    Raises ``ExportError``, ``PaperError``, and ``WriteError``.
     """
     path = Path(path)
     ending = path.suffix.lower()
@@ -169,6 +176,7 @@ def write_card(
     else:
         data = _as_png(job)
     atomic_write(path, data)
+    return letters_missing(job.names)
 
 
 def _as_png(job: CardJob) -> bytes:

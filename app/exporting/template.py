@@ -114,15 +114,15 @@ def write_template(
     style: LengthStyle = LengthStyle.EIGHTHS,
     progress: Progress | None = None,
     dots_per_inch: int | None = None,
-) -> None:
+) -> tuple[str, ...]:
     """Write the true-size template of ``fits`` as the ending of ``path`` says: .pdf, .svg, .dxf or .png.
 
     Paper and margin of ``options`` are for PDF only; the others hold all patches in one picture. DXF, and SVG
     where ``options.cutter`` says so, hold what a stencil cutter cuts.
     ``dots_per_inch`` is for PNG only; None is ``png.DOTS_PER_INCH`` or, if that is too large, fewer.
     ``progress`` is called at each step, and what it raises ends the work. The file is written whole or not at
-    all. Raises ``ExportError`` for another ending, or where there is nothing to write, ``PaperError``, and
-    ``WriteError``.
+    all. Returns what is to be said of what was written (``qt.letters_missing``). Raises ``ExportError`` for
+    another ending, or where there is nothing to write, ``PaperError``, and ``WriteError``.
     """
     path = Path(path)
     if not fits:
@@ -138,6 +138,11 @@ def write_template(
         error.where = error.where or f"“{path.name}”"
         raise
     atomic_write(path, data)
+    if ending != ".pdf":
+        return ()  # no names are written, or in fonts of whoever reads them
+    from app.exporting.qt import letters_missing
+
+    return letters_missing(name for name, _ in fits)
 
 
 def _written(

@@ -106,7 +106,7 @@ class CardDialog(PrintDialog):
         self.make(tr("Laying out the pages"), work)
         if made:
             job = made[0]
-            self.show_pages(job)
+            self.show_pages(job, job.names)
             paper = self.paper.paper.name
             self.stage.show_print(
                 tr_n("{count} page of {paper}", "{count} pages of {paper}", job.count, paper=paper), job

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -21,6 +21,7 @@ from PySide6.QtWidgets import (
 )
 
 from app.exporting.paged import Paged, as_pdf
+from app.exporting.qt import letters_missing
 from app.exporting.template import Progress
 from app.plan.atomic import WriteError, atomic_write
 from app.sketch.translate import tr
@@ -111,9 +112,10 @@ class PrintDialog(QDialog):
         self.show_pages(None)
         self.stage.show_wrong(why)
 
-    def show_pages(self, pages: Paged | None) -> None:
-        """``pages`` can be printed now; None: nothing can."""
+    def show_pages(self, pages: Paged | None, names: Iterable[str] = ()) -> None:
+        """``pages`` can be printed now; None: nothing can. ``names``: that are written on them."""
         self.pages = pages
+        self.stage.show_note(" ".join(letters_missing(names)))
         for button in self._outputs:
             button.setEnabled(pages is not None)
 

@@ -46,6 +46,10 @@ class Stage(QWidget):
         self.wrong.setWordWrap(True)
         self.wrong.setTextFormat(Qt.TextFormat.PlainText)
         self.wrong.hide()
+        self.note = QLabel(self)
+        self.note.setWordWrap(True)
+        self.note.setTextFormat(Qt.TextFormat.PlainText)
+        self.note.hide()
         self.tabs = QTabBar(self)
         self.tabs.addTab(tr("&Over the patch"))
         self.tabs.addTab(tr("A&s printed"))
@@ -89,6 +93,7 @@ class Stage(QWidget):
         layout.addLayout(top)
         layout.addWidget(self.about)
         layout.addWidget(self.wrong)
+        layout.addWidget(self.note)
         layout.addWidget(self._stack, 1)
         layout.addLayout(steps)
 
@@ -114,6 +119,13 @@ class Stage(QWidget):
         self.wrong.show()
         announce(self.wrong, sentence)
         self._refresh()
+
+    def show_note(self, sentence: str) -> None:
+        """What is to be known before it is printed; empty: nothing."""
+        if sentence and self.note.isHidden():
+            announce(self.note, sentence)
+        self.note.setText(f"△ {sentence}" if sentence else "")
+        self.note.setVisible(bool(sentence))
 
     def step(self, by: int) -> None:
         """On or back by spreads, or by sheets where those are shown as printed."""

@@ -174,12 +174,11 @@ class TemplateDialog(PrintDialog):
         if not made:
             return
         job = made[0]
-        self.show_pages(job)
+        names = [name for name, _ in self._fits]
+        self.show_pages(job, names)
         paper = self.paper.paper.name
         heading = tr_n("{count} sheet of {paper}", "{count} sheets of {paper}", job.count, paper=paper)
-        self.stage.show_print(
-            heading, job, spreads_of(job.pages, [name for name, _ in self._fits]), self._drawings
-        )
+        self.stage.show_print(heading, job, spreads_of(job.pages, names), self._drawings)
 
     def _drawings(self, spread: Spread) -> Sequence[DisplayList]:
         options, style = self.options(), self._session.style

@@ -1,13 +1,18 @@
 from __future__ import annotations
 
+import shutil
+import subprocess
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 
-from app.exporting import ExportError, TemplateKind, TemplateOptions, write_template
+from app.exporting import ExportError, TemplateKind, TemplateOptions, qt, write_template
+from app.exporting.cards import CardPatch, write_card
 from app.exporting.sheets import PAPERS
 from app.plan.atomic import WriteError
 from geometry.units import LengthStyle
+from tests.app.calls import Run
 from tests.app.exporting.pdf_reading import pages_of
 from tests.app.exporting.samples import square
 
@@ -99,3 +104,49 @@ def test_what_stands_there_is_kept_where_the_work_stops(tmp_path: Path) -> None:
     with pytest.raises(WriteError, match="folder"):
         write_template(tmp_path / "gone" / "out.pdf", SMALL)
     assert list(tmp_path.iterdir()) == [path]
+
+
+def no_pi(_: object) -> SimpleNamespace:
+    """Stands in for a machine whose fonts lack π; which ones a machine has is not for a test to say."""
+    return SimpleNamespace(inFontUcs4=lambda letter: letter != ord("π"))
+
+
+def test_a_name_that_no_font_has_the_letters_of_is_told_for_every_print(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Boxes would be printed. A drawing is read elsewhere, and a picture of a template has no names."""
+    monkeypatch.setattr(qt, "QFontMetrics", no_pi)
+    fits = [("Kite", square(50.8)), ("ππ and a bit", square(50.8))]
+    words = "“ππ and a bit”: 1 letter is in no font of this machine, and a box is printed for it; "
+    (told,) = write_template(tmp_path / "a.pdf", fits)
+    assert told.startswith(words)
+    assert "install a font" in told
+    for ending in ("svg", "dxf", "png"):
+        assert not write_template(tmp_path / f"a.{ending}", fits)
+    assert not write_template(tmp_path / "a.pdf", fits[:1])
+    card = CardPatch("Kite", square(50.8), tries=(("Tπ", square(50.8)),))
+    assert write_card(tmp_path / "b.pdf", [card], kind="tries")[0].startswith("“Tπ”: 1 letter")
+    assert not write_card(tmp_path / "b.pdf", [CardPatch("Kite", square(50.8))], kind="plan", title="Kites")
+    assert write_card(tmp_path / "b.pdf", [CardPatch("Kite", square(50.8))], kind="plan", title="Kπ")
+    assert not write_card(tmp_path / "b.pdf", [CardPatch("Kite", square(50.8))], kind="marking", title="Kπ")
+
+
+def test_the_command_line_tells_it_in_one_line(
+    run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(qt, "QFontMetrics", no_pi)
+    source = tmp_path / "patches.txt"
+    source.write_text("unit: in\nname: π\n0 0\n4 0\n4 4\n0 4\n", encoding="utf-8")
+    for call in (["template"], ["card", "--kind", "marking"]):
+        status, _, err = run(*call, source, "-o", tmp_path / "out.pdf")
+        assert (status, err.count("\n")) == (0, 1)
+        assert "note: “π”: 1 letter is in no font of this machine" in err
+
+
+@pytest.mark.skipif(not shutil.which("fc-list"), reason="fontconfig is on Linux")
+@pytest.mark.parametrize("letter", "Aéσ針한𓀀")
+def test_the_fonts_are_those_that_fontconfig_finds(letter: str) -> None:
+    """Oracle: ``fc-list`` with the character, which asks no Qt."""
+    call = ["fc-list", f":charset={ord(letter):x}", "family"]
+    found = subprocess.run(call, capture_output=True, text=True, check=True).stdout.strip()
+    assert bool(qt.letters_missing([f"Pond {letter}\u0301"])) is not bool(found)

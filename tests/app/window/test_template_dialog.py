@@ -32,7 +32,7 @@ from app.exporting.print_job import PatchOnSheet, PrintedSheet, PrintJob
 from app.plan.ezdxf_library import load_ezdxf
 from app.plan.model import Plan, PlanPatch
 from app.sketch.palette import Role
-from app.window import preferences, print_overlay
+from app.window import preferences, print_dialog, print_overlay
 from app.window.look import Look
 from app.window.main_window import Bench
 from app.window.print_overlay import _NAME, SheetsOverlay, Taken, _own_part
@@ -573,3 +573,22 @@ def test_the_words_leave_the_anchor_in_sight(bench: Bench, look: Look, qtbot: Qt
         for c in around
     )
     assert found > 20
+
+
+# --- names that cannot be printed -------------------------------------------------------------------
+
+
+def test_letters_that_no_font_has_are_told_before_it_is_printed(
+    bench: Bench, look: Look, qtbot: QtBot, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Beside the heading, with the sign of a caution; gone with another choice of patches."""
+    monkeypatch.setattr(print_dialog, "letters_missing", lambda names: ("no font",) * ("Ell" in names))
+    dialog = shown(bench, look, qtbot)
+    note = dialog.stage.note
+    assert not note.isVisible()
+    press(dialog, "Which patches: All patches")
+    assert note.isVisible()
+    assert note.text() == "△ no font"
+    assert dialog.print_button.isEnabled()
+    press(dialog, "Which patches: This patch")
+    assert not note.isVisible()
