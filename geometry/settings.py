@@ -145,8 +145,6 @@ _MOST: dict[str, float] = {
     "corner_angle": 179,
     "bobbin_capacity": 1e7,
 }
-_SHORTEST_SPAN = 1.0
-"""mm. Marks closer together than a pen line is wide are no marks."""
 _MORE_THAN = {
     "echo_spacing",
     "stitch_length",

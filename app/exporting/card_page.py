@@ -104,12 +104,11 @@ class CardPage:
         *,
         bold: bool = False,
         at_right: bool = False,
-        role: Role = Role.TEXT,
     ) -> float:
         """One line, cut short where it is too long. mm that it takes."""
         pixels = _pixels(size)
         self.painter.setFont(font(pixels, bold=bold))
-        self.painter.setPen(QColor(PAPER[role]))
+        self.painter.setPen(QColor(PAPER[Role.TEXT]))
         width = round((right - left) * DOTS_PER_MM)
         shown = metrics(pixels, bold=bold).elidedText(text, Qt.TextElideMode.ElideRight, width)
         height = line_height(size)

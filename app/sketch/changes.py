@@ -61,30 +61,29 @@ def remove_anchor(plan: Plan, index: int, which: int) -> Change:
     return _with_patch(tr("Remove anchor"), plan, index, replace(patch, anchors=anchors))
 
 
-def move_corner(plan: Plan, index: int, corner: int, point: Point, hole: int | None = None) -> Change:
-    """Put a corner of the outline, or of a hole, at ``point``. Raises ``PatchError`` if that is no patch."""
-    ring = _ring(plan, index, hole, corner)
-    moved = [*ring[:corner], point, *ring[corner + 1 :]]
-    return _reshaped(tr("Move corner"), plan, index, moved, hole)
-
-
-def add_corner(plan: Plan, index: int, after: int, point: Point, hole: int | None = None) -> Change:
-    """Put a new corner at ``point``, next after corner ``after`` (from 0)."""
-    ring = _ring(plan, index, hole, after)
-    longer = [*ring[: after + 1], point, *ring[after + 1 :]]
-    return _reshaped(tr("Add corner"), plan, index, longer, hole)
+def reshape_patch(plan: Plan, index: int, shape: Patch, name: str) -> Change:
+    """Give patch ``index`` another shape, as a step ``name``; anchors left outside slide to its seam."""
+    old = plan.patches[index]
+    anchors = [shape.slide_into(anchor) for anchor in old.anchors]
+    return _with_patch(name, plan, index, old.reshaped(shape, anchors))
 
 
 def remove_corner(plan: Plan, index: int, corner: int, hole: int | None = None) -> Change:
     """Take a corner out. Raises ``PatchError`` where fewer than three are left."""
-    ring = _ring(plan, index, hole, corner)
+    old = plan.patches[index]
+    rings = [old.outline, *old.holes]
+    number = 0 if hole is None else hole + 1
+    ring = rings[number]
+    if not 0 <= corner < len(ring):  # a slice would not notice
+        raise IndexError(f"there is no corner {corner}")
     if len(ring) <= 3:
         raise PatchError(
             "a patch needs three corners",
-            where=f"patch “{plan.patches[index].name}”",
+            where=f"patch “{old.name}”",
             do="move this corner instead" if hole is None else "move this corner, or take the hole out",
         )
-    return _reshaped(tr("Remove corner"), plan, index, [*ring[:corner], *ring[corner + 1 :]], hole)
+    rings[number] = (*ring[:corner], *ring[corner + 1 :])
+    return reshape_patch(plan, index, Patch(rings[0], rings[1:]), tr("Remove corner"))
 
 
 def add_hole(plan: Plan, index: int, ring: Outline) -> Change:
@@ -99,7 +98,7 @@ def add_hole(plan: Plan, index: int, ring: Outline) -> Change:
             where=f"patch “{old.name}”",
             do="draw it inside, clear of the seam and of other holes",
         )
-    return _with_patch(tr("Cut a hole"), plan, index, _slid(old, shape))
+    return reshape_patch(plan, index, shape, tr("Cut a hole"))
 
 
 def remove_hole(plan: Plan, index: int, hole: int) -> Change:
@@ -107,17 +106,16 @@ def remove_hole(plan: Plan, index: int, hole: int) -> Change:
     old = plan.patches[index]
     old.holes[hole]
     shape = Patch(old.outline, (*old.holes[:hole], *old.holes[hole + 1 :]))
-    return _with_patch(tr("Remove the hole"), plan, index, _slid(old, shape))
+    return reshape_patch(plan, index, shape, tr("Remove the hole"))
 
 
-def add_patch(plan: Plan, patch: PlanPatch, at: int | None = None) -> Change:
-    """Put ``patch`` into the plan before patch ``at``, or last; a name that is taken gets a number."""
-    return add_patches(plan, (patch,), at)
+def add_patch(plan: Plan, patch: PlanPatch) -> Change:
+    """Put ``patch`` into the plan, last; a name that is taken gets a number."""
+    return add_patches(plan, (patch,))
 
 
-def add_patches(plan: Plan, patches: Iterable[PlanPatch], at: int | None = None) -> Change:
+def add_patches(plan: Plan, patches: Iterable[PlanPatch]) -> Change:
     """As ``add_patch`` for several at once, as from one file."""
-    at = len(plan.patches) if at is None else at
     taken = {patch.name for patch in plan.patches}
     new = []
     for patch in patches:
@@ -127,7 +125,7 @@ def add_patches(plan: Plan, patches: Iterable[PlanPatch], at: int | None = None)
         taken.add(named.name)
         new.append(named)
     name = tr("Add patch") if len(new) == 1 else tr("Add patches")
-    return Change(name, plan, replace(plan, patches=(*plan.patches[:at], *new, *plan.patches[at:])))
+    return Change(name, plan, replace(plan, patches=(*plan.patches, *new)))
 
 
 def remove_patch(plan: Plan, index: int) -> Change:
@@ -142,13 +140,6 @@ def rename_patch(plan: Plan, index: int, name: str) -> Change:
     """Give patch ``index`` another name. Raises ``PlanError`` where it is empty or taken."""
     patch = replace(plan.patches[index], name=_one_line(name))
     return _with_patch(tr("Rename patch"), plan, index, patch)
-
-
-def reorder(plan: Plan, index: int, to: int) -> Change:
-    """Move patch ``index`` so that it stands at ``to``."""
-    rest = list(plan.patches)
-    rest.insert(to, rest.pop(index))
-    return Change(tr("Move patch"), plan, replace(plan, patches=tuple(rest)))
 
 
 def set_setting(plan: Plan, index: int, **values: object) -> Change:
@@ -280,31 +271,6 @@ def _with_patch(name: str, plan: Plan, index: int, patch: PlanPatch, merge_key: 
     patches = list(plan.patches)
     patches[index] = patch
     return Change(name, plan, replace(plan, patches=tuple(patches)), merge_key)
-
-
-def _reshaped(name: str, plan: Plan, index: int, ring: list[Point], hole: int | None) -> Change:
-    """``ring`` in place of the outline (or a hole) of patch ``index``; anchors left outside slide back in."""
-    old = plan.patches[index]
-    outline, holes = old.outline, list(old.holes)
-    if hole is None:
-        outline = tuple(ring)
-    else:
-        holes[hole] = tuple(ring)
-    return _with_patch(name, plan, index, _slid(old, Patch(outline, holes)))
-
-
-def _slid(old: PlanPatch, shape: Patch) -> PlanPatch:
-    """``old`` in another shape; anchors left outside slide back in."""
-    return old.reshaped(shape, [shape.slide_into(anchor) for anchor in old.anchors])
-
-
-def _ring(plan: Plan, index: int, hole: int | None, corner: int) -> Outline:
-    """The outline or hole that has ``corner``; a slice would not notice that it has none."""
-    patch = plan.patches[index]
-    ring = patch.outline if hole is None else patch.holes[hole]
-    if not 0 <= corner < len(ring):
-        raise IndexError(f"there is no corner {corner}")
-    return ring
 
 
 def _settings_with(settings: Settings, values: dict[str, object]) -> Settings:

@@ -49,10 +49,6 @@ class View:
         dx, dy = self._offset()
         return ((pixel[0] - dx) / self.scale, (pixel[1] - dy) / self.scale)
 
-    def length_to_cloth(self, pixels: float) -> float:
-        """A length in px -> mm."""
-        return pixels / self.scale
-
     def visible(self) -> tuple[float, float, float, float]:
         """(left, top, right, bottom) of what is shown, mm."""
         left, top = self.to_cloth((0.0, 0.0))

@@ -25,8 +25,8 @@ class WaysField(QWidget):
     told = Signal(bool)
     settled = Signal()
 
-    def __init__(self, name: str, yes: str, no: str, *, usual: bool, parent: QWidget | None = None) -> None:
-        super().__init__(parent)
+    def __init__(self, name: str, yes: str, no: str, *, usual: bool) -> None:
+        super().__init__()
         self._words = {True: yes, False: no}
         self._group = QButtonGroup(self)
         self._buttons: dict[bool, QRadioButton] = {}

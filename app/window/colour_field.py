@@ -27,7 +27,6 @@ class ColourField(QToolButton):
         super().__init__(parent)
         self._name = name
         self._look = look
-        self._colour = ""
         self._shown = ""
         self.setProperty("part", "choice")
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
@@ -43,7 +42,7 @@ class ColourField(QToolButton):
 
     def show_colour(self, colour: str, usual: str) -> None:
         """Show ``colour``, or where none was chosen ``usual``, and say so."""
-        self._colour, self._shown = colour, colour or usual
+        self._shown = colour or usual
         words = colour_words(self._shown)
         self.setText(f"{words if colour else tr('{colour}, as usual', colour=words)}  ▾")
         self.setAccessibleName(tr("{name}: {colour}", name=self._name, colour=words))

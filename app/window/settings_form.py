@@ -38,14 +38,13 @@ class SettingsForm(QWidget):
         special: Makers | None = None,
         first: Makers | None = None,
         last: Makers | None = None,
-        parent: QWidget | None = None,
     ) -> None:
         """``is_open``: keys of the questions whose groups are open. ``whole``: with what makes sense for
         one patch only. ``late``: as ``FoldingGroup`` has it.
 
         ``special`` makes the rows of settings by their keys; ``first`` and ``last`` make
         what stands before and after the settings of a question, by its key."""
-        super().__init__(parent)
+        super().__init__()
         self._look = look
         self._whole = whole
         self._late = late

@@ -35,9 +35,8 @@ class TriesPanel(QWidget):
         keep: QAction,
         compare: QAction,
         printing: QAction,
-        parent: QWidget | None = None,
     ) -> None:
-        super().__init__(parent)
+        super().__init__()
         self._session = session
         self._of_all = (compare, printing)
         self.model = TriesModel(session)

@@ -115,11 +115,6 @@ class PhotoMode(Mode):
         """Whether the photo can be laid beneath the patches."""
         return not self._trouble and self._desk.plan.photo is not None and self._desk.plan.photo.is_told
 
-    @property
-    def adding(self) -> bool:
-        """Whether the next click shows a further place."""
-        return self._adding
-
     def add_place(self) -> None:
         """Let the next click show a further place."""
         self._adding = True

@@ -5,11 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
-from msgspec.structs import replace
 from numpy.typing import NDArray
 
-from app.plan.model import Plan
-from app.sketch.changes import Change
 from geometry import Patch, PatchError
 from geometry.findings import Code
 from geometry.types import Point, Points
@@ -113,15 +110,6 @@ def reshaped(outline: Points, holes: Sequence[Points]) -> Patch | None:
     except PatchError:
         return None
     return None if any(repair.code is Code.REPAIRED for repair in patch.repairs) else patch
-
-
-def with_rings(plan: Plan, index: int, patch: Patch, name: str) -> Change:
-    """Patch ``index`` given the shape ``patch``; anchors left outside it slide to its seam."""
-    old = plan.patches[index]
-    anchors = [patch.slide_into(anchor) for anchor in old.anchors]
-    new = old.reshaped(patch, anchors)
-    patches = (*plan.patches[:index], new, *plan.patches[index + 1 :])
-    return Change(name, plan, replace(plan, patches=patches))
 
 
 def _carried(points: Points, from_: Points, to: Points, about: Points) -> Points:

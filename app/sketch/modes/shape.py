@@ -7,12 +7,12 @@ from collections.abc import Callable
 from dataclasses import replace
 
 from app.plan.model import PlanPatch
-from app.sketch.changes import remove_corner, remove_hole
+from app.sketch.changes import remove_corner, remove_hole, reshape_patch
 from app.sketch.hit import distance, nearest_on_side
 from app.sketch.modes.events import ARROWS, Key, KeyPress, Pointer, arrow_step
 from app.sketch.modes.mode import IGNORED, TAKEN, Candidate, Desk, Idle, Outcome
 from app.sketch.modes.overlay import HandleState, Label, Overlay
-from app.sketch.modes.reshape import handles, reshaped, with_corner, with_rings, without_corner
+from app.sketch.modes.reshape import handles, reshaped, with_corner, without_corner
 from app.sketch.modes.shape_parts import (
     Corner,
     Middle,
@@ -196,7 +196,7 @@ class ShapeMode(ChoosingMode[Part, Part]):
             return TAKEN
         if patch is None:
             return Outcome(refused=tr(_NO_PATCH))
-        change = with_rings(self._desk.plan, chosen, patch, name)
+        change = reshape_patch(self._desk.plan, chosen, patch, name)
         if self._chosen is not None:
             after = change.after.patches[chosen]
             self._chosen = same_part(self._chosen, rings_of(piece), rings, rings_of(after))

@@ -27,9 +27,6 @@ def test_the_chosen_patch_is_followed_when_others_come_and_go(qapp: QApplication
     assert chosen_name(model) == "b"
     model.undo()
     assert chosen_name(model) == "a", "what comes back is shown"
-    model.choose(2)
-    model.do(changes.reorder(model.plan, 0, 2))
-    assert model.chosen == 2
 
 
 def test_removing_the_last_leaves_none(qapp: QApplication) -> None:

@@ -10,7 +10,7 @@ import shapely
 from msgspec.structs import replace
 
 from app.plan.model import Plan, PlanPatch
-from app.sketch.changes import move_corner, set_setting
+from app.sketch.changes import reshape_patch, set_setting
 from app.sketch.history import History
 from app.sketch.modes.edge import Edge
 from app.sketch.modes.events import Key
@@ -21,7 +21,7 @@ from geometry import Patch, Settings, fit
 from geometry.marks import MarkKind
 from geometry.units import LengthStyle
 from tests.app.sketch.modes.bench import INCH, SCALE
-from tests.app.sketch.modes.marks_desk import MARGIN, SIDE, TOP, Desk
+from tests.app.sketch.modes.marks_desk import MARGIN, SIDE, SQUARE, TOP, Desk
 
 
 def test_over_a_mark_its_name_and_its_distances_from_both_corners() -> None:
@@ -330,7 +330,8 @@ def test_with_every_mark_taken_away_the_edge_still_takes_one() -> None:
 
 def test_marks_far_from_a_reshaped_edge_are_kept_until_they_are_touched() -> None:
     desk = Desk(own_marks=((3 * INCH, TOP), (6 * INCH, TOP)))
-    desk.history.push(move_corner(desk.plan, 0, 1, (SIDE, 5 * INCH)))
+    narrow = Patch([SQUARE[0], (SIDE, 5 * INCH), *SQUARE[2:]])
+    desk.history.push(reshape_patch(desk.plan, 0, narrow, "Move corner"))
     far = desk.settings.own_marks
     shown = [mark for mark in desk.marks.values() if mark.kind is MarkKind.OWN]
     assert len(shown) == 2
