@@ -26,6 +26,8 @@ log: Final = logging.getLogger("wedgewright")
 
 _WIDTH: Final = 560
 _MARGIN: Final = 24
+_DEPTH: Final = 200
+"""Calls that keeping and telling need (half of it, by trial)."""
 
 
 class Unforeseen(QObject):
@@ -37,6 +39,8 @@ class Unforeseen(QObject):
         super().__init__(bench)
         self._bench = bench
         self._told: set[str] = set()
+        self._catching: set[int] = set()
+        """Threads in which an error is being kept and told: one in that would be told for ever."""
         self.dialog: UnforeseenDialog | None = None
         self._arrived.connect(self._tell)  # from another thread, it waits for the window's turn
 
@@ -59,26 +63,33 @@ class Unforeseen(QObject):
         if not self._bench.is_furnished:
             log.error("unforeseen", exc_info=(kind, error, trace))
             return
-        why_not = self._bench.rescue()  # before anything that may fail as well
-        log.error("unforeseen", exc_info=(kind, error, trace))
-        details = "".join(traceback.format_exception(kind, error, trace))
-        self._arrived.emit(why_not, details, _place(kind, trace))
+        thread = threading.get_ident()
+        if thread in self._catching:
+            return
+        self._catching.add(thread)
+        try:
+            with _room():
+                why_not = self._bench.rescue()  # before anything that may fail as well
+                log.error("unforeseen", exc_info=(kind, error, trace))
+                details = "".join(traceback.format_exception(kind, error, trace))
+                self._arrived.emit(why_not, details, _place(kind, trace))
+        finally:
+            self._catching.remove(thread)
 
     def _catch_in_thread(self, args: threading.ExceptHookArgs) -> None:
         if args.exc_value is not None and not issubclass(args.exc_type, SystemExit):
             self.catch(args.exc_type, args.exc_value, args.exc_traceback)
 
     def _tell(self, why_not: str, details: str, place: str) -> None:
+        if place not in self._told:  # once is enough: a fault in painting would come again and again
+            self._told.add(place)
+            # Not from within the event that failed.
+            QTimer.singleShot(0, self, lambda: self._show(why_not, details))
         self._bench.message.problem(
             tr("Something went wrong and that step was not done; your work is kept, go on")
             if not why_not
             else tr("Something went wrong and that step was not done; save your plan, then go on")
         )
-        if place in self._told:
-            return  # once is enough: a fault in painting would come again and again
-        self._told.add(place)
-        # Not from within the event that failed.
-        QTimer.singleShot(0, self, lambda: self._show(why_not, details))
 
     def _show(self, why_not: str, details: str) -> None:
         if self.dialog is not None and self.dialog.isVisible():
@@ -138,6 +149,17 @@ class UnforeseenDialog(QDialog):
 
     def _copy(self) -> None:
         QGuiApplication.clipboard().setText(self.details.toPlainText())
+
+
+@contextmanager
+def _room() -> Iterator[None]:
+    """Some more depth of calls: where signals call each other without end there is none left."""
+    limit = sys.getrecursionlimit()
+    sys.setrecursionlimit(limit + _DEPTH)
+    try:
+        yield
+    finally:
+        sys.setrecursionlimit(limit)
 
 
 def _place(kind: type[BaseException], trace: TracebackType | None) -> str:

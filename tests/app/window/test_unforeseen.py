@@ -226,6 +226,58 @@ def test_another_fault_meanwhile_is_added(
     assert "a slip of ours" in caught.dialog.details.toPlainText()
 
 
+def test_what_fails_in_telling_is_not_told_for_ever(
+    bench: Bench,
+    hand: Hand,
+    root: Path,
+    kept_at: list[Plan | None],
+    caught: Unforeseen,
+    qtbot: QtBot,
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    hand.key(Qt.Key.Key_Right)
+    monkeypatch.setattr(bench.message, "problem", fails)
+    QTimer.singleShot(0, bench, lambda: os.environ["NO_SUCH_KEY"])
+    qtbot.waitUntil(lambda: caught.dialog is not None)
+    assert kept_at == [bench.session.plan]
+    assert caught.dialog is not None
+    assert "NO_SUCH_KEY" in caught.dialog.details.toPlainText()
+
+
+def test_a_dialog_that_cannot_be_made_is_not_tried_for_ever(
+    bench: Bench, hand: Hand, root: Path, caught: Unforeseen, qtbot: QtBot, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    tried: list[object] = []
+
+    def cannot(*parts: object) -> None:
+        tried.append(parts)
+        fails()
+
+    hand.key(Qt.Key.Key_Right)
+    monkeypatch.setattr(UnforeseenDialog, "__init__", cannot)
+    QTimer.singleShot(0, bench, fails)
+    qtbot.waitUntil(lambda: len(tried) == 1)
+    for _ in range(20):
+        QApplication.processEvents()
+    assert len(tried) <= 2, "of the slip, and of the one in making it"
+    assert "went wrong" in bench.message.text
+    assert [read_left(left).plan for left in left_behind(root, lambda _: False)] == [bench.session.plan]
+
+
+def test_signals_that_call_each_other_without_end(
+    bench: Bench, hand: Hand, root: Path, kept_at: list[Plan | None], caught: Unforeseen, qtbot: QtBot
+) -> None:
+    """There is no depth of calls left where the error arrives."""
+    hand.key(Qt.Key.Key_Right)
+    emitter = Emitter(bench)
+    emitter.fired.connect(lambda: emitter.fired.emit())
+    QTimer.singleShot(0, bench, emitter.fired.emit)
+    qtbot.waitUntil(lambda: caught.dialog is not None and caught.dialog.isVisible())
+    assert kept_at == [bench.session.plan]
+    assert caught.dialog is not None
+    assert "recursion" in caught.dialog.details.toPlainText()
+
+
 def test_where_nothing_can_be_kept_it_says_so(
     bench: Bench, hand: Hand, root: Path, caught: Unforeseen, qtbot: QtBot, monkeypatch: pytest.MonkeyPatch
 ) -> None:
