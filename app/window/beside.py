@@ -16,7 +16,7 @@ from PySide6.QtWidgets import QWidget
 from app.importing import Progress
 from app.window.print_work import progress_box
 
-_PATIENCE: Final = 0.3
+_PATIENCE: Final = 0.2
 """s that work may take before a window says how far it is."""
 _LOOK_MS: Final = 25
 
@@ -150,4 +150,6 @@ class Latest(QObject, Generic[T]):
         if job is None or job.is_alive():
             return
         self._end()
-        self.answered.emit(job.error if job.error is not None else job.answer)
+        answer = job.error if job.error is not None else job.answer
+        if answer is not None:  # else the thread broke down, which is told by itself
+            self.answered.emit(answer)

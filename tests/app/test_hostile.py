@@ -14,7 +14,10 @@ import shutil
 import signal
 import subprocess
 import sys
+import sysconfig
 import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -186,27 +189,56 @@ def test_what_the_corpora_tests_would_see() -> None:
 # --- what is touched --------------------------------------------------------------------------------
 
 _ALLOWED = re.compile(
-    r"/usr/|/lib|/etc/(ld\.so|localtime|timezone|locale|nsswitch|passwd|mime|fonts)|/proc/|/sys/|/dev/(null|urandom|shm)"
+    r"(/usr)?/lib(32|64)?/|/usr/share/(locale|zoneinfo)/|/etc/(ld\.so\.(cache|preload)|localtime)$"
+    r"|/proc/(self/(maps|status|cgroup|mountinfo)|cpuinfo|meminfo|sys/vm/overcommit_memory)$"
+    r"|/sys/(devices/system/(cpu|node)|fs/cgroup)(/|$)|/dev/(null|u?random)$"
 )
-"""Interpreter, libraries, locale, and what the system tells of itself."""
+"""Libraries, locale, time zone, and what the system tells of its processors and memory."""
+_OWN = tuple(
+    f"{each}/"
+    for each in (
+        ROOT,
+        *(sysconfig.get_paths()[part] for part in ("stdlib", "platstdlib", "purelib", "platlib")),
+        *(() if sys.prefix == sys.base_prefix else (sys.prefix,)),
+        f"{sys.base_prefix}/lib",
+        Path(sys.executable).resolve().parent,
+    )
+)
+_FIT = "import sys; from app.cli import main; main(['fit', sys.argv[1], '--unit', 'mm'])"
+_PHOTO = """
+import sys
+from app.importing.photo import read_photo
+from app.window.photo_decoding import as_jpeg, decoded
+as_jpeg(decoded(*read_photo(sys.argv[1])))
+"""
 
 
-def touched(path: Path) -> list[str]:
-    """Files opened and addresses asked for, besides the program's own, by a call that reads ``path``."""
+def touched(path: Path, code: str = _FIT) -> list[str]:
+    """Files and folders opened or looked for, and addresses asked for, besides the program's own, by ``code``
+    that reads ``path``.
+    """
     log = path.parent / "calls"
-    called(path, "--unit", "mm", before=("strace", "-f", "-o", str(log), "-e", "trace=openat,open,connect"))
-    own = (str(ROOT), sys.prefix, sys.base_prefix, str(Path(sys.executable).resolve().parents[1]))
+    subprocess.run(
+        ["strace", "-f", "-o", str(log), "-e", "trace=openat,open,connect", sys.executable, "-B", "-c", code,
+         str(path)],
+        capture_output=True,
+        cwd=ROOT,
+        env={**os.environ, "OPENBLAS_NUM_THREADS": "1"},
+        timeout=CLOCK,
+        check=False,
+    )  # fmt: skip
+    temporary = os.path.join(tempfile.gettempdir(), "")
     out = []
     for line in log.read_text(errors="replace").splitlines():
         if "connect(" in line:
             out.append(line)
         match = re.search(r'open(?:at)?\((?:AT_FDCWD, )?"((?:[^"\\]|\\.)*)"', line)
-        if match is None or "O_EXCL" in line:  # a temporary file of its own, new
+        if match is None or match[1].startswith(_OWN) or f"{match[1]}/" in _OWN or _ALLOWED.match(match[1]):
             continue
-        name = match[1]
-        if not (name.startswith(own) or _ALLOWED.match(name) or "ENOENT" in line or "O_DIRECTORY" in line):
-            out.append(name)
-    return [each for each in out if not each.startswith(os.path.join(tempfile.gettempdir(), "wedgewright-"))]
+        if match[1].startswith(temporary) and ("O_EXCL" in line or "/wedgewright-" in match[1]):
+            continue  # of its own, new
+        out.append(match[1])
+    return out
 
 
 _BAIT = (
@@ -230,11 +262,52 @@ def test_nothing_is_touched_beyond_the_file_given(text: str, tmp_path: Path) -> 
 
 
 @strace
-def test_of_a_dxf_nothing_either_and_a_touch_would_be_seen(tmp_path: Path) -> None:
+def test_of_a_dxf_nothing_either(tmp_path: Path) -> None:
     path = tmp_path / "pond.dxf"
     path.write_bytes(b"  0\nSECTION\n  2\nENTITIES\n  0\nIMAGE\n  1\n/etc/hostname\n  0\nENDSEC\n  0\nEOF\n")
     assert set(touched(path)) == {str(path)}
-    assert not any(_ALLOWED.match(name) for name in ("/bin/sh", "/home/somebody/.cache/x", "/etc/shadow"))
+    others = (
+        "/bin/sh",
+        "/home/somebody/.cache/x",
+        "/etc/shadow",
+        "/etc/passwd",
+        "/usr/share/fonts",
+        "/etc/hosts",
+    )
+    assert not any(_ALLOWED.match(name) for name in others)
+
+
+@strace
+@pytest.mark.parametrize("name", ["quarters.heic", "pond.jpg", "pond.png"])
+def test_of_a_photo_nothing_either(name: str, tmp_path: Path) -> None:
+    """Decoded too."""
+    from tests.photos import small_jpeg
+
+    path = tmp_path / name
+    path.write_bytes(
+        {".jpg": small_jpeg, ".png": lambda: png(9, 9)}.get(
+            path.suffix, (ROOT / "tests/app/window/photos" / name).read_bytes
+        )()
+    )
+    assert set(touched(path, _PHOTO)) == {str(path)}
+
+
+@strace
+@pytest.mark.parametrize(
+    ("plant", "name"),
+    [
+        ("open('/etc/hostname').read()", "/etc/hostname"),
+        ("__import__('os').listdir('/home')", "/home"),
+        ("try: open('pond.ini')\nexcept OSError: pass", "pond.ini"),
+        ("import socket\ntry: socket.create_connection(('::1', 9), 1)\nexcept OSError: pass", "connect("),
+    ],
+    ids=["a file", "a folder", "a file that is not there", "an address"],
+)  # fmt: skip
+def test_a_touch_would_be_seen(plant: str, name: str, tmp_path: Path) -> None:
+    path = tmp_path / "pond.txt"
+    path.write_text("unit: in\n0 0\n9 0\n9 9\n")
+    (only,) = [each for each in touched(path, f"{plant}\n{_FIT}") if each != str(path)]
+    assert name in only
 
 
 @strace
@@ -252,30 +325,59 @@ def test_of_the_hostile_ones_nothing_either(name: str, tmp_path: Path) -> None:
 # --- what is no drawing and no plan -----------------------------------------------------------------
 
 
-@pytest.mark.parametrize("ending", [".svg", ".dxf", ".txt", ".wkt", ".tape", ".wedgeplan"])
+def odd_files(folder: Path, ending: str) -> list[Path]:
+    """Nothing of it can be read, and some of it would be read for ever."""
+    paths = {
+        name: folder / f"{name}{ending}" for name in ("empty", "page", "picture", "folder", "pipe", "device")
+    }
+    paths["empty"].write_bytes(b"")
+    paths["page"].write_bytes(b"<!DOCTYPE html><html><body>pond</body></html>")
+    paths["picture"].write_bytes(jpeg(9, 9) if ending == ".png" else png(9, 9))
+    paths["folder"].mkdir()
+    os.mkfifo(paths["pipe"])
+    paths["device"].symlink_to("/dev/zero")
+    return list(paths.values())
+
+
+@contextmanager
+def within(seconds: int) -> Iterator[None]:
+    """Whatever waits for ever is ended; generous, on a machine that may do much else."""
+
+    def late(*_: object) -> None:
+        raise AssertionError("waits for ever")
+
+    before = signal.signal(signal.SIGALRM, late)
+    signal.alarm(seconds)
+    try:
+        yield
+    finally:
+        signal.alarm(0)
+        signal.signal(signal.SIGALRM, before)
+
+
+@pytest.mark.parametrize("ending", [".svg", ".dxf", ".txt", ".csv", ".wkt", ".tape", ".wedgeplan"])
 def test_empty_html_pictures_folders_pipes_and_devices(ending: str, tmp_path: Path) -> None:
     """In this process; ``main`` is all that a call does."""
     from app.cli import main
 
-    paths = {
-        name: tmp_path / f"{name}{ending}"
-        for name in ("empty", "page", "picture", "folder", "pipe", "device")
-    }
-    paths["empty"].write_bytes(b"")
-    paths["page"].write_bytes(b"<!DOCTYPE html><html><body>pond</body></html>")
-    paths["picture"].write_bytes(png(9, 9))
-    paths["folder"].mkdir()
-    os.mkfifo(paths["pipe"])
-    paths["device"].symlink_to("/dev/zero")
-    for path in paths.values():
-        with _heard() as heard:
-            signal.alarm(5)
+    for path in odd_files(tmp_path, ending):
+        with _heard() as heard, within(60):
             status = main(["fit", str(path)])
-            signal.alarm(0)
         assert status == 2, path
         (line,) = heard.getvalue().splitlines()
         assert path.name in line, line
         assert "please report" not in line, line
+
+
+@pytest.mark.parametrize("ending", [".jpg", ".jpeg", ".png", ".heic", ".heif"])
+def test_what_is_no_photo_either(ending: str, tmp_path: Path) -> None:
+    from app.importing import ImportingError
+    from app.importing.photo import read_photo
+
+    for path in odd_files(tmp_path, ending):
+        with within(60), pytest.raises(ImportingError, match=f"“{path.name}”") as caught:
+            read_photo(path)
+        assert caught.value.do
 
 
 def _heard() -> Any:

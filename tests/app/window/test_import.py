@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 import threading
 import time
 from collections.abc import Callable, Iterator
@@ -14,6 +15,7 @@ from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QFileDialog, QProgressDialog, QPushButton
 
 from app.importing import ENDINGS, Progress
+from app.importing.photo import PHOTO_ENDINGS
 from app.sketch.display_list import Line
 from app.sketch.palette import Role
 from app.window.beside import Latest, beside
@@ -21,6 +23,7 @@ from app.window.dialogs import Dialogs
 from app.window.import_dialogs import LayersDialog, SizeDialog
 from app.window.look import Look
 from app.window.main_window import Bench
+from tests.app.test_hostile import odd_files, within
 from tests.app.window.conftest import INCH, LEFT, Answers
 
 SQUARE = [(0.0, 0.0), (100.0, 0.0), (100.0, 60.0), (0.0, 60.0)]
@@ -235,3 +238,23 @@ def test_every_readable_ending_is_offered(asking: Bench, monkeypatch: pytest.Mon
     asking.actions_.import_.trigger()
     first = seen[0].split(";;")[0]
     assert all(f"*{ending} " in first.replace(")", " ") for ending in ENDINGS)
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="pipes and devices as Linux has them")
+@pytest.mark.parametrize("ending", [*ENDINGS, *PHOTO_ENDINGS, ".wedgeplan"])
+def test_what_is_no_file_of_its_kind_is_refused_and_changes_nothing(
+    bench: Bench, answers: Answers, tmp_path: Path, ending: str
+) -> None:
+    """Promise 18 in the window: each told in one sentence, the plan untouched, and nothing written."""
+    paths = odd_files(tmp_path, ending)
+    before, there = bench.session.plan, sorted(tmp_path.iterdir())
+    for path in paths:
+        answers.told.clear()
+        with within(60):
+            bench.take([path])
+        (sentence,) = answers.told
+        assert f"“{path.name}”" in sentence
+        assert "\n" not in sentence
+        assert bench.session.plan is before
+    assert sorted(tmp_path.iterdir()) == there
+    assert bench.session.history.is_clean
