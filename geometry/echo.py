@@ -30,10 +30,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from geometry.fan import Wedge
-from geometry.inset import Insets, ranges
+from geometry.inset import Insets, Outlines, ranges
 from geometry.settings import Settings
 from geometry.tolerances import SAME_POINT
 from geometry.types import Point, Points
+from geometry.visibility import complex_of, points_of
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.intp]
@@ -218,8 +219,8 @@ def _bent(
     answer: list[tuple[Points, ...]],
 ) -> None:
     """The same for wedges whose side has bends. ``points`` (n, 2): open outlines relative to the anchor."""
-    start = np.cumsum(size) - size
-    reach = np.maximum.reduceat(np.hypot(points[:, 0], points[:, 1]), start)
+    outlines = Outlines(points, size)
+    reach = np.maximum.reduceat(np.hypot(points[:, 0], points[:, 1]), outlines.begin)
     most = np.minimum(settings.echo_count, reach / limits.apex_step[which]).astype(np.intp)
     found: list[list[Points]] = [[] for _ in which]
     going = np.flatnonzero(most > 0)
@@ -229,9 +230,8 @@ def _bent(
         count = np.minimum(most[going] - done, _LEVELS)
         owner = np.repeat(going, count)
         level = ranges(np.full(len(going), done + 1), count)
-        rows = ranges(start[owner], size[owner])
         distance = np.multiply(level, settings.echo_spacing, dtype=np.float64)
-        insets = Insets(points[rows], size[owner], distance)
+        insets = Insets(outlines, owner, distance)
         whole = _found(insets, which[owner], limits, anchor)
         begin = np.cumsum(count) - count
         for wedge, one, many in zip(going.tolist(), begin.tolist(), count.tolist(), strict=True):
@@ -297,7 +297,9 @@ def _closed(points: Points, start: Ints, stop: Ints, anchor: Point) -> list[Poin
     stop = np.cumsum(size)
     rows = ranges(start, size)
     rows[stop - 1] = start
-    points = points[rows] + np.array(anchor)
+    placed = complex_of(points).take(rows)
+    placed += complex(*anchor)
+    points = points_of(placed)
     points.flags.writeable = False
     return [points[b - n : b] for b, n in zip(stop.tolist(), size.tolist(), strict=True)]
 

@@ -16,7 +16,7 @@ from shapely.geometry.base import BaseGeometry
 
 from geometry.fan import Fan, Lost, Wedge, half_way, ring_area
 from geometry.settings import Settings
-from geometry.stitchable import widest_circle
+from geometry.stitchable import widest_circle, widest_of
 from geometry.tolerances import LEAST_PART, SAME_POINT
 from geometry.types import Point, Points
 
@@ -152,40 +152,36 @@ def open_area(
     anchors that a hold-back keeps bare; the seam counts as a line, hops do not. ``hidden`` and ``lost`` are
     mm² out of sight and in lost spans: where neighbours are one gap apart the fans leave besides them only
     gaps and the margin, and where the rest of so wide a circle does not fit into both, nothing is measured.
+    Nor is it where it would not fit with what it can cover of mouths between neighbours turned back far.
     """
     limit = settings.batting_width
     least = math.pi * limit**2 / 4
-    circles = []
+    open_ = []
     for fan in fans:
         for wedge in fan.wedges:
             inner = wedge.echoes[-1] if wedge.echoes else wedge.outline
             if ring_area(inner) > least and _may_hold(inner, limit):
-                circles.append(widest_circle(Polygon(inner)))
+                open_.append(Polygon(inner))
     core = limit - 2 * (settings.edge_margin + settings.gap)
-    runs = [(fan, *_breaks(fan, min(2 * settings.gap, limit / 4))) for fan in fans if fan.wedges]
-    # Neighbours close to the anchor turn back far, and leave more than a gap between them; at a corner of the
-    # seam what lies between is not the patch.
-    mouths = np.concatenate([between for _, _, between in runs]) if runs else np.zeros((0, 2))
-    turned = bool(shapely.contains_xy(patch.polygon, mouths).any())
-    rest_counts = core <= 0 or turned or hidden + lost > math.pi * core**2 / 4
+    strip = min(2 * settings.gap, limit / 4)
+    runs = [(fan, *_breaks(fan, strip, patch.polygon)) for fan in fans if fan.wedges]
+    mouths = sum(width for _, _, width in runs)
+    rest_counts = core <= 0 or hidden + lost + core * mouths > math.pi * core**2 / 4
     if rest_counts:
         filled = [run for fan, breaks, _ in runs for run in _filled(fan, breaks)]
         rest = _without(patch.polygon, filled) if filled else patch.polygon
-        circles += [widest_circle(part) for part in shapely.get_parts(rest) if part.area > least]
+        open_ += [part for part in shapely.get_parts(rest) if part.area > least]
+    widest = widest_of(open_, limit / 2)
     if settings.hold_back or settings.stagger:
-        circles += _bare_circles(patch, fans, rest_counts, settings)
-    if not circles:
-        return []
-    at, radius = max(circles, key=lambda circle: circle[1])
-    if 2 * radius <= limit:
-        return []
-    return [Finding(Code.OPEN_AREA, Level.CAUTION, at, 2 * radius, limit)]
+        bare = _bare(patch, fans, rest_counts or mouths > 0, settings)
+        beside = widest_of(bare, (widest[1] if widest else limit / 2) - _CUT)
+        widest = (beside[0], beside[1] + _CUT) if beside else widest
+    return [Finding(Code.OPEN_AREA, Level.CAUTION, widest[0], 2 * widest[1], limit)] if widest else []
 
 
-def _bare_circles(
-    patch: Patch, fans: tuple[Fan, ...], beyond: bool, settings: Settings
-) -> list[tuple[Point, float]]:
-    """Widest circles in what a hold-back opens around the anchors, where they could be too wide.
+def _bare(patch: Patch, fans: tuple[Fan, ...], beyond: bool, settings: Settings) -> list[Polygon]:
+    """What a hold-back opens around the anchors, where circles in it could be too wide; less ``_CUT`` all
+    round.
 
     A circle that passes between the anchor and where a leg begins, r mm from it, and whose centre lies in a
     wedge of the apex angle 2 a, has at most r tan a for its radius, or r; one that a leg's closing line cuts
@@ -204,7 +200,7 @@ def _bare_circles(
     free = shapely.get_parts(shapely.difference(patch.polygon, cuts, grid_size=SAME_POINT))
     near = shapely.distance(free, shapely.MultiPoint([fan.anchor for fan in fans])) <= held
     large = shapely.area(free) > math.pi * limit**2 / 4
-    return [(at, radius + _CUT) for at, radius in map(widest_circle, free[near & large])]
+    return list(free[near & large])
 
 
 _CUT = 1e-3
@@ -226,19 +222,34 @@ _DEPTHS = (0.3, 0.6, 0.95)
 """Shares of the way from the anchor to the mouth between two wedges: there it is looked whether patch is."""
 
 
-def _breaks(fan: Fan, strip: float) -> tuple[NDArray[np.intp], Points]:
+def _breaks(fan: Fan, strip: float, patch: Polygon) -> tuple[NDArray[np.intp], float]:
     """(k,) how many wedges stand up to each place where to the next one's outer end there is more than
-    ``strip`` mm, or more than half a turn; and (l, 2) places between those with less than half a turn."""
+    ``strip`` mm, or more than half a turn; and how wide the mouths with less than half a turn get inside
+    ``patch``, mm, all together.
+
+    Neighbours close to the anchor turn back far, and leave more than a gap between them; at a corner of the
+    seam what lies between is not the patch.
+    """
     ends = np.array([(wedge.side[0], wedge.side[-1]) for wedge in fan.wedges])
     nxt = np.roll(ends[:, 0], -1, axis=0)
     across = nxt - ends[:, 1]
     # Ends near each other have no gap between them where the way round is more than half a turn.
     away, towards = ends[:, 1] - fan.anchor, nxt - fan.anchor
-    round_about = away[:, 0] * towards[:, 1] - away[:, 1] * towards[:, 0] < 0
+    turned = away[:, 0] * towards[:, 1] - away[:, 1] * towards[:, 0]
     wide = np.hypot(across[:, 0], across[:, 1]) > strip
-    mouth = (away + towards)[wide & ~round_about] / 2
-    between = np.concatenate([depth * mouth for depth in _DEPTHS]) + fan.anchor
-    return (round_about | wide).nonzero()[0] + 1, between
+    breaks = (turned < 0) | wide
+    mouth = breaks & (turned >= 0)
+    if not mouth.any():
+        return breaks.nonzero()[0] + 1, 0.0
+    middle = (away + towards)[mouth] / 2
+    places = np.array(_DEPTHS)[:, None, None] * middle + fan.anchor
+    open_ = shapely.contains_xy(patch, places[..., 0], places[..., 1]).any(axis=0)
+    angle = np.arctan2(turned[mouth], (away * towards).sum(axis=1)[mouth])
+    # As far as the patch reaches, the directions between two legs lie in a strip of this width.
+    left, top, right, bottom = patch.bounds
+    x, y = fan.anchor
+    reach = math.hypot(max(x - left, right - x), max(y - top, bottom - y))
+    return breaks.nonzero()[0] + 1, float((2 * reach * np.sin(angle / 2))[open_].sum())
 
 
 def _filled(fan: Fan, breaks: NDArray[np.intp]) -> list[BaseGeometry]:
@@ -287,10 +298,17 @@ def _without(whole: Polygon, taken: list[BaseGeometry]) -> BaseGeometry:
 def _may_hold(ring: Points, width: float) -> bool:
     """Whether a circle that wide may fit: twice the inradius of a convex outline is at most 4 A / P.
 
-    That is of its hull; along a ragged edge its own P is far too long.
+    That is of its hull; along a ragged edge its own P is far too long. The hull of many points takes as long
+    as a look for the circle.
     """
+    if len(ring) > _MANY:
+        return True
     hull = shapely.convex_hull(shapely.linearrings(ring))
     return bool(4 * shapely.area(hull) > width * shapely.length(hull))
+
+
+_MANY = 200
+"""Points from which on the hull takes as long as that (found by trial)."""
 
 
 def near_centre(patch: Patch, anchors: tuple[Point, ...]) -> list[Finding]:

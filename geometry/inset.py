@@ -8,8 +8,7 @@ behind a leg, often many edges, goes all at once.
 That is right wherever edges only shrink away (the edge events of the straight skeleton: Aichholzer and
 others, 1995). Dents may also meet opposite edges, and an outline falls into parts. So an outline that may
 cross itself, or where an edge left out might still take something away, is checked against the definition,
-and where it fails it is computed afresh from its edges' own offsets and how often they go round what they
-enclose, which is slow and certain.
+and where it fails what that says is taken away is cut out of its area, which is slow and certain.
 
 Points and vectors are complex numbers here, x + iy: of two of them, conj(a) b holds the dot product as its
 real and the cross product as its imaginary part.
@@ -21,6 +20,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from geometry.stitchable import overlay_grid
 from geometry.tolerances import SAME_POINT
 from geometry.types import Points
 from geometry.visibility import complex_of
@@ -46,12 +46,65 @@ def ranges(start: Ints, size: Ints) -> Ints:
     return np.arange(int(stop[-1])) + np.repeat(start - stop + size, size)
 
 
-class Insets:
-    """Outlines moved inward, each by its own distance.
+class Outlines:
+    """Outlines that are to be moved inward; what does not depend on how far is worked out once.
 
     ``outlines`` (n, 2) mm: open rings one after the other, ``size`` (r,) points each, 3 or more, simple, the
     inside on the numerical left; each begins at its apex, and its first and its last edge are the legs.
-    ``distance`` (r,) mm. Coordinates should be relative to something near.
+    Coordinates should be relative to something near.
+
+    Each edge has the number of the point where it begins.
+    """
+
+    def __init__(self, outlines: Points, size: Ints) -> None:
+        points = self.points = complex_of(outlines)
+        self.begin: Ints = np.cumsum(size) - size
+        self.size = size
+        following = _following(size)
+        step = points.take(following) - points
+        length = np.abs(step)
+        self.moving: Ints | None = None
+        """(m,) the edges that move, ``moving_size`` (r,) of each ring; None where all do."""
+        self.moving_size, self.moving_begin = size, self.begin
+        short = length <= SAME_POINT
+        if not short.any():
+            self.along: Complex = step / length
+            previous = np.empty_like(following)
+            previous[following] = np.arange(len(following))
+            self.velocity: Complex = _mitre(self.along.take(previous), self.along)
+            """(n,) of the corner where an edge begins."""
+            self.length: Floats = length
+            self.shrinking: Floats = _dot(self.along, self.velocity - self.velocity.take(following))
+            """(n,) by how much an edge gets shorter, over the distance."""
+            return
+        self.along = step / np.where(short, 1.0, length)
+        legs = np.zeros(len(points), dtype=np.bool_)
+        legs[self.begin] = legs[self.begin + size - 1] = True
+        sides = np.add.reduceat(~short & ~legs, self.begin, dtype=np.intp)
+        dead = (sides == 0) | np.logical_or.reduceat(short & legs, self.begin)
+        keep = (~short | legs) & ~np.repeat(dead, size)
+        self.moving = keep.nonzero()[0]
+        self.moving_size = np.add.reduceat(keep, self.begin, dtype=np.intp)
+        self.moving_begin = np.cumsum(self.moving_size) - self.moving_size
+        following = self.moving.take(_following(self.moving_size[~dead]))
+        along = self.along.take(self.moving)
+        self.velocity, self.length, self.shrinking = np.zeros_like(step), length, np.zeros_like(length)
+        self.velocity[following] = _mitre(along, self.along.take(following))
+        self.length[self.moving] = _dot(along, points.take(following) - points.take(self.moving))
+        apart = self.velocity.take(self.moving) - self.velocity.take(following)
+        self.shrinking[self.moving] = _dot(along, apart)
+
+
+def _following(size: Ints) -> Ints:
+    """(n,) of points in rings, ``size`` (r,) each, the numbers of those that follow them."""
+    stop = np.cumsum(size)
+    following = np.arange(1, int(stop[-1]) + 1 if len(stop) else 1)
+    following[stop - 1] = stop - size
+    return following
+
+
+class Insets:
+    """Outlines moved inward: number i is ``outlines``' ring ``of[i]`` moved by ``distance[i]`` mm.
 
     Where an outline falls into parts, its inset is the part at the apex. It has ended, and has no inset,
     where a leg is used up. The others are in ``which``, ``start``, ``stop`` and ``points``. Those in
@@ -59,38 +112,30 @@ class Insets:
     """
 
     which: Ints
-    """(k,) numbers of the outlines, growing."""
+    """(k,) numbers of the insets, growing."""
     start: Ints
     stop: Ints
-    """(k,) the inset of outline ``which[i]`` is ``points[start[i]:stop[i]]``."""
+    """(k,) the inset ``which[i]`` is ``points[start[i]:stop[i]]``."""
     points: Points
     """(m, 2) mm, open rings that begin at the apex."""
     doubtful: Bools
     """(r,) by number."""
 
-    def __init__(self, outlines: Points, size: Ints, distance: Floats) -> None:
-        points = complex_of(outlines)
-        self._outlines, self._begin, self._count = points, np.cumsum(size) - size, size
-        self._distance = distance
-        self.which = np.arange(len(size))
-        self._lay_out(size)
-        step = points[self._next] - points
-        length = np.abs(step)
-        short = length <= SAME_POINT
-        self._along: Complex = step / np.where(short, 1.0, length)
-        self._along_all = self._along
-        self._source: Ints = self._place.copy()
-        """The edge of its own outline that an edge comes from."""
-        self._at = points
-        if short.any():
-            legs = self._legs
-            sides = np.add.reduceat(~short & ~legs, self.start, dtype=np.intp)
-            dead = (sides == 0) | np.logical_or.reduceat(short & legs, self.start)
-            self._keep((~short | legs) & ~dead[self._ring])
-        far = distance[self.which][self._ring]
-        self._at = self._at + far * _mitre(self._along[self._previous], self._along)
-        self.doubtful = np.zeros(len(size), dtype=np.bool_)
-        self._close_up()
+    def __init__(self, outlines: Outlines, of: Ints, distance: Floats) -> None:
+        self._outlines, self._of, self._distance = outlines, of, distance
+        size = outlines.moving_size.take(of)
+        edge = ranges(outlines.moving_begin.take(of), size)
+        self._edge: Ints = edge if outlines.moving is None else outlines.moving.take(edge)
+        """(m,) the edge that goes from each point of the rings."""
+        self._lay_out(np.arange(len(of)), size)
+        far = np.repeat(distance.take(self.which), self._size)
+        self._at: Complex = outlines.velocity.take(self._edge)
+        self._at *= far
+        self._at += outlines.points.take(self._edge)
+        self.doubtful = np.zeros(len(of), dtype=np.bool_)
+        far *= outlines.shrinking.take(self._edge)
+        # The lengths are negative where an edge runs backwards.
+        self._close_up(outlines.length.take(self._edge) - far)
         self._trim_at_legs()
         self._drop_ended()
         self.points = _pairs(self._at)
@@ -100,82 +145,89 @@ class Insets:
     def settle(self, number: int) -> Points | None:
         """The true inset of a doubtful outline; None where it has ended."""
         ring = int(np.searchsorted(self.which, number))
-        if ring < len(self.which) and self.which[ring] == number and self._is_true(ring, number):
-            return self.points[self.start[ring] : self.stop[ring]]
-        inset = afresh(self._outline(number), float(self._distance[number]))
+        edges = None
+        if ring < len(self.which) and self.which[ring] == number:
+            rows = slice(int(self.start[ring]), int(self.stop[ring]))
+            edges = self._edge[rows] - self._outlines.begin[self._of[number]]
+            if self._is_true(rows, edges, number):
+                return self.points[rows]
+        inset = cut_out(self._outline(number), float(self._distance[number]), edges)
         return None if inset is None else _pairs(inset)
 
     # ------------------------------------------------------------------------------------ bookkeeping
 
-    def _lay_out(self, size: Ints) -> None:
-        self._size = size
-        self.stop: Ints = np.cumsum(size)
-        self.start: Ints = self.stop - size
-        total = int(self.stop[-1]) if len(size) else 0
-        rows = self._rows = np.arange(total)
-        self._ring: Ints = np.repeat(np.arange(len(size)), size)
-        self._place: Ints = rows - self.start[self._ring]
-        self._next: Ints = rows + 1
-        self._next[self.stop - 1] = self.start
-        self._previous: Ints = rows - 1
-        self._previous[self.start] = self.stop - 1
-        from_end = self.stop[self._ring] - rows
-        self._legs: Bools = (self._place == 0) | (from_end == 1)
-        """Edges that are legs."""
-        self._bend: Bools = (self._place >= 2) & (from_end >= 2)
-        """Corners between two edges of the side."""
+    def _lay_out(self, which: Ints, size: Ints) -> None:
+        """``size`` points for each ring; those without any are no more."""
+        left = size > 0
+        self.which, self._size = which[left], size[left]
+        self.stop: Ints = np.cumsum(self._size)
+        self.start: Ints = self.stop - self._size
 
     def _keep(self, keep: Bools) -> None:
-        """Leave out the corners that are not in ``keep``, and the rings without any."""
-        size = np.add.reduceat(keep, self.start, dtype=np.intp) if len(keep) else self._size
-        self.which = self.which[size > 0]
-        self._at, self._along, self._source = self._at[keep], self._along[keep], self._source[keep]
-        self._lay_out(size[size > 0])
+        """Leave out the points that are not in ``keep``."""
+        kept = keep.nonzero()[0]
+        self._at, self._edge = self._at.take(kept), self._edge.take(kept)
+        self._lay_out(self.which, np.add.reduceat(keep, self.start, dtype=np.intp))
 
     def _outline(self, number: int) -> Complex:
-        begin = int(self._begin[number])
-        return self._outlines[begin : begin + int(self._count[number])]
+        of = int(self._of[number])
+        begin = int(self._outlines.begin[of])
+        return self._outlines.points[begin : begin + int(self._outlines.size[of])]
+
+    def _along(self, place: Ints) -> Complex:
+        """(k,) directions of the edges that go from the points ``place``."""
+        return self._outlines.along.take(self._edge.take(place))
 
     # ------------------------------------------------------------------------------------ moving inward
 
-    def _lengths(self) -> Floats:
-        """Of each edge; negative where it runs backwards."""
-        return _dot(self._along, self._at[self._next] - self._at)
-
-    def _close_up(self) -> None:
+    def _close_up(self, length: Floats) -> None:
         """Leave out edges between bends of the side that run backwards, until none does."""
-        gone = (self._lengths() <= SAME_POINT) & self._bend & self._bend[self._next]
-        out = np.flatnonzero(gone)
+        out = (length <= SAME_POINT).nonzero()[0]
+        ring = np.searchsorted(self.stop, out, side="right")
+        # Bends are the third point of a ring to the last but one.
+        low, high = self.start + 2, self.stop - 2
+        inner = (out >= low.take(ring)) & (out < high.take(ring))
+        out, ring = out[inner], ring[inner]
         if not len(out):
             return
+        self.doubtful[self.which.take(ring)] = True
         # Edges are taken out of a chain; only those beside what was taken out can run backwards then.
-        left = np.ones(len(gone), dtype=np.bool_)
-        following, before, place = self._next.copy(), self._previous.copy(), self._rows.copy()
+        at, rows = self._at, np.arange(len(length))
+        gone, left = np.zeros(len(length), dtype=np.bool_), np.ones(len(length), dtype=np.bool_)
+        gone[out] = True
+        following, before, place = rows + 1, rows - 1, np.empty_like(rows)
         while len(out):
             left[out] = False
-            self.doubtful[self.which[self._ring[out]]] = True
             # For each run of them, the edge before it and the one after it meet.
-            begin = out[~gone[before[out]]]
-            while gone[following[out]].any():
-                beyond = following[out]
-                following[out] = np.where(gone[beyond], following[beyond], beyond)
-            one, two = before[begin], following[begin]
-            along_one, along_two = self._along[one], self._along[two]
-            apart = self._at[two] - self._at[begin]
+            first = ~gone.take(before.take(out))
+            begin, ring = out[first], ring[first]
+            beyond = following.take(out)
+            again = gone.take(beyond)
+            while again.any():
+                following[out] = np.where(again, following.take(beyond), beyond)
+                beyond = following.take(out)
+                again = gone.take(beyond)
+            one, two = before.take(begin), following.take(begin)
+            along_one, along_two, here = self._along(one), self._along(two), at.take(begin)
+            apart = at.take(two) - here
             turn = _cross(along_one, along_two)
             meets = np.abs(turn) > _LEAST_TURN
             reach = _cross(apart, along_two) / np.where(meets, turn, 1.0)
-            self._at[two] = self._at[begin] + np.where(meets, reach * along_one, apart / 2)
+            at[two] = here + np.where(meets, reach * along_one, apart / 2)
             following[one], before[two] = two, one
             gone[out] = False
-            beside = np.concatenate([one, two])
-            beyond = following[beside]
-            length = _dot(self._along[beside], self._at[beyond] - self._at[beside])
-            out = beside[(length <= SAME_POINT) & self._bend[beside] & self._bend[beyond]]
+            beside, ring = np.concatenate([one, two]), np.concatenate([ring, ring])
+            beyond = following.take(beside)
+            along = np.concatenate([along_one, along_two])
+            backwards = _dot(along, at.take(beyond) - at.take(beside)) <= SAME_POINT
+            backwards &= (beside >= low.take(ring)) & (beyond <= high.take(ring))
+            out, ring = beside[backwards], ring[backwards]
             gone[out] = True
             # What stands between two that were taken out is among them twice.
-            place[out] = np.arange(len(out))
-            out = out[place[out] == np.arange(len(out))]
+            count = np.arange(len(out))
+            place[out] = count
+            once = place.take(out) == count
+            out, ring = out[once], ring[once]
         self._keep(left)
 
     def _trim_at_legs(self) -> None:
@@ -184,39 +236,51 @@ class Insets:
         Behind: from the side's end up to its first bend in front of the leg. Bends that lie behind
         further along are a part that falls off, and the ring crosses itself there.
         """
-        if not self._bend.any():
+        at, start, last = self._at, self.start, self.stop - 1
+        apex, along = at.take(start), (self._along(start), self._along(last))
+        in_front = [
+            _cross(leg, at.take(bend) - apex) > SAME_POINT
+            for leg, bend in zip(
+                along, (np.minimum(start + 2, last), np.maximum(last - 1, start)), strict=True
+            )
+        ]
+        rings = ((self._size > 3) & ~(in_front[0] & in_front[1])).nonzero()[0]
+        if not len(rings):
             return
-        at = self._at
-        ring, start, last = self._ring, self.start, self.stop - 1
-        apex = at[start]
-        from_apex = at - apex[ring]
-        before = self._bend & (_cross(self._along[start][ring], from_apex) > SAME_POINT)
-        behind = self._bend & (_cross(self._along[last][ring], from_apex) > SAME_POINT)
-        first = np.minimum(np.minimum.reduceat(np.where(before, self._rows, len(at)), start), last) - 1
-        second = np.maximum(np.maximum.reduceat(np.where(behind, self._rows, -1), start), start + 1)
-        cut_first, cut_second = first > start + 1, second < last - 1
-        if not (cut_first.any() or cut_second.any()):
-            return
+        size, start, last, apex = self._size[rings], start[rings], last[rings], apex[rings]
+        rows, of, begin = ranges(start, size), np.repeat(np.arange(len(rings)), size), np.cumsum(size) - size
+        first_row, last_row = start[of], last[of]
+        from_apex = at[rows] - apex[of]
+        bend = (rows >= first_row + 2) & (rows < last_row)
+        before, behind = (bend & (_cross(leg[rings][of], from_apex) > SAME_POINT) for leg in along)
+        first = np.minimum(np.minimum.reduceat(np.where(before, rows, len(at)), begin), last) - 1
+        second = np.maximum(np.maximum.reduceat(np.where(behind, rows, -1), begin), start + 1)
         ended = first > second
         for cut, leg, edge, corner in (
-            (cut_first & ~ended, start, first, first),
-            (cut_second & ~ended, last, second, last),
+            ((first > start + 1) & ~ended, start, first, first),
+            ((second < last - 1) & ~ended, last, second, last),
         ):
-            along_leg, along_edge = self._along[leg[cut]], self._along[edge[cut]]
+            along_leg, along_edge = self._along(leg[cut]), self._along(edge[cut])
             turn = _cross(along_leg, along_edge)
             turn = np.where(np.abs(turn) > _LEAST_TURN, turn, _LEAST_TURN)
             reach = _cross(at[edge[cut]] - apex[cut], along_edge) / turn
             at[corner[cut]] = apex[cut] + reach * along_leg
-        keep = self._legs | ((self._rows >= first[ring]) & (self._rows <= second[ring]))
-        self._keep(keep & ~ended[ring])
+        keep = np.ones(len(at), dtype=np.bool_)
+        middle = (rows >= first[of]) & (rows <= second[of])
+        keep[rows] = (middle | (rows == first_row) | (rows == last_row)) & ~ended[of]
+        self._keep(keep)
 
     def _drop_ended(self) -> None:
         """Drop rings with a leg or a whole side used up."""
-        length = self._lengths()
-        used = np.minimum(length[self.start], length[self.stop - 1]) <= SAME_POINT
-        used |= (self._size == 3) & (length[self.start + 1] <= SAME_POINT)
+        at, start, last = self._at, self.start, self.stop - 1
+
+        def length(edge: Ints, end: Ints) -> Floats:
+            return _dot(self._along(edge), at.take(end) - at.take(edge))
+
+        used = np.minimum(length(start, start + 1), length(last, start)) <= SAME_POINT
+        used |= (self._size == 3) & (length(start + 1, start + 2) <= SAME_POINT)
         if used.any():
-            self._keep(~used[self._ring])
+            self._keep(np.repeat(~used, self._size))
 
     # ---------------------------------------------------------------------------------------- checking
 
@@ -225,8 +289,10 @@ class Insets:
         at = self._at
         if not len(at):
             return np.zeros(0, dtype=np.bool_)
-        seen = at - at[self.start][self._ring]
-        one_way = (_cross(seen, seen[self._next]) > 0) | self._legs
+        seen = at - np.repeat(at.take(self.start), self._size)
+        one_way = np.empty(len(at), dtype=np.bool_)
+        np.greater(_cross(seen[:-1], seen[1:]), 0, out=one_way[:-1])
+        one_way[self.start] = one_way[self.stop - 1] = True
         answer: Bools = np.logical_and.reduceat(one_way, self.start)
         return answer
 
@@ -239,45 +305,48 @@ class Insets:
         elsewhere that reaches in makes the ring cross itself, as where none is left out.
         """
         answer = np.ones(len(self.which), dtype=np.bool_)
-        corner = np.flatnonzero((self._source - self._source[self._previous] != 1) & (self._place > 0))
+        jump = np.zeros(len(self._edge), dtype=np.bool_)
+        np.not_equal(self._edge[1:] - self._edge[:-1], 1, out=jump[1:])
+        jump[self.start] = False
+        corner = jump.nonzero()[0]
         if not len(corner):
             return answer
-        number = self.which[self._ring[corner]]
-        begin = self._begin[number]
-        first, last = self._source[self._previous[corner]] + begin, self._source[corner] + begin
+        points, alongs = self._outlines.points, self._outlines.along
+        ring = np.searchsorted(self.stop, corner, side="right")
+        distance = self._distance.take(self.which.take(ring))
+        first, last = self._edge.take(corner - 1), self._edge.take(corner)
         # The edges left out of all these corners, one after the other, each with those beside it.
         count = last - first - 1
         edge = ranges(first + 1, count)
-        far = np.repeat(self._distance[number], count)
-        along, begins, ends = self._along_all[edge], self._outlines[edge], self._outlines[edge + 1]
-        before, behind = self._along_all[edge - 1], self._along_all[edge + 1]
+        far = np.repeat(distance, count)
+        along, begins, ends = alongs.take(edge), points.take(edge), points.take(edge + 1)
+        before, behind = alongs.take(edge - 1), alongs.take(edge + 1)
         low, high = begins + far * _reach(before, along, along), ends + far * _reach(along, behind, along)
-        one, two = self._along_all[first], self._along_all[last]
-        at, start, distance = self._at[corner], np.cumsum(count) - count, self._distance[number]
+        one, two = alongs.take(first), alongs.take(last)
+        at, start = self._at.take(corner), np.cumsum(count) - count
         here, ones, twos = np.repeat(at, count), np.repeat(one, count), np.repeat(two, count)
         hidden = _cross(along, here - begins) >= far - SAME_POINT
         hidden &= (_cross(ones, along) >= 0) & (_cross(along, twos) >= 0)
         for line in (ones, twos):
             depth = [_cross(line, point - here) for point in (begins, ends, low, high)]
             hidden |= np.maximum.reduce(depth) <= SAME_POINT
-        stop = self._outlines[first + 1] + distance * _reach(one, self._along_all[first + 1], one)
-        go = self._outlines[last] + distance * _reach(self._along_all[last - 1], two, two)
+        stop = points.take(first + 1) + distance * _reach(one, alongs.take(first + 1), one)
+        go = points.take(last) + distance * _reach(alongs.take(last - 1), two, two)
         well = np.logical_and.reduceat(hidden, start) & (_cross(one, two) > _LEAST_TURN)
         well &= (_dot(one, at - stop) <= SAME_POINT) & (_dot(two, at - go) >= -SAME_POINT)
         # A sharp dent's strips are drawn out so far that they may reach in somewhere else.
         sharp = np.maximum(np.abs(low - begins), np.abs(high - ends)) > far * _LONG_MITRE
         well &= ~np.logical_or.reduceat(sharp, start)
-        answer[self._ring[corner[~well]]] = False
+        answer[ring[~well]] = False
         return answer
 
-    def _is_true(self, ring: int, number: int) -> bool:
-        """Whether a ring is the outline's inset by definition.
+    def _is_true(self, rows: slice, source: Ints, number: int) -> bool:
+        """Whether a ring, its edges on ``source``'s own lines, is the outline's inset by definition.
 
         What an inset takes away is, of each edge, the strip as wide as ``distance`` along it, drawn out at
         dents to where it meets its neighbour's. A ring is right where it does not cross itself, each of
         its edges is a piece of the far edge of its own strip, and no strip reaches into it.
         """
-        rows = slice(int(self.start[ring]), int(self.stop[ring]))
         place, distance = self._at[rows], float(self._distance[number])
         area = shapely.polygons(_pairs(place))
         if not shapely.is_valid(area):
@@ -287,7 +356,6 @@ class Insets:
         length = _dot(along, np.roll(outline, -1) - outline)
         low = np.where(dent, _dot(along, mitre) * distance, 0.0)
         high = length + np.where(np.roll(dent, -1), _dot(along, np.roll(mitre, -1)) * distance, 0.0)
-        source = self._source[rows]
         off = _cross(along[source], place - outline[source])
         if (np.abs(off - distance) > SAME_POINT).any():
             return False
@@ -355,61 +423,44 @@ def _offsets(outline: Complex) -> tuple[Complex, Complex, Bools]:
     return along, _mitre(before, along), _cross(before, along) < 0
 
 
-def afresh(outline: Complex, distance: float) -> Complex | None:
-    """The inset of one outline (n,), open, from the apex on; None where it has ended.
+def cut_out(outline: Complex, distance: float, edges: Ints | None = None) -> Complex | None:
+    """The inset of one outline (n,), open, from the apex on, by definition: what its strips (``_is_true``)
+    leave of the outline, as areas. None where it has ended.
 
-    The offset of every edge, joined by the mitre at a dent and by way of the corner itself elsewhere,
-    goes round exactly what is left once (Chen and McMains, 2005).
+    ``edges`` (k,), any of them, are cut away first: of the others then only those that reach in are.
     """
-    outline = outline[np.abs(np.roll(outline, -1) - outline) > SAME_POINT]
+    sound = np.abs(np.roll(outline, -1) - outline) > SAME_POINT
+    outline = outline[sound]
     if len(outline) < 3:
         return None
     along, mitre, dent = _offsets(outline)
-    corner = outline[:, None] + 1j * distance * np.stack(
-        [np.roll(along, 1), np.zeros_like(along), along], axis=1
-    )
-    corner[dent, 0] = (outline + distance * mitre)[dent]
-    used = np.ones((len(outline), 3), dtype=np.bool_)
-    used[dent, 1:] = False
-    line = corner[used]
-    line = np.append(line, line[0])
-    faces = shapely.get_parts(shapely.polygonize([shapely.node(shapely.linestrings(_pairs(line)))]))
-    inside = complex_of(shapely.get_coordinates(shapely.point_on_surface(faces)))
-    parts = shapely.get_parts(shapely.union_all(faces[_times_round(inside, line) > 0]))
+    far = 1j * distance * along
+    low = outline + np.where(dent, distance * mitre, far)
+    following = np.roll(outline, -1)
+    high = following + np.where(np.roll(dent, -1), distance * np.roll(mitre, -1), far)
+    strips = shapely.polygons(_pairs(np.stack([outline, following, high, low], axis=1)))
     apex = outline[0] + distance * mitre[0]
-    for part in shapely.orient_polygons(parts).tolist():
-        ring = complex_of(shapely.get_coordinates(part.exterior)[:-1])
-        away = np.abs(ring - apex)
-        nearest = int(away.argmin())
-        if away[nearest] > SAME_POINT:
-            continue
-        ring = np.roll(ring, -nearest)
-        step = np.roll(ring, -1) - ring
-        back = np.roll(step, 1)
-        ring = ring[np.abs(_cross(back, step)) > _LEAST_TURN * np.abs(back * step)]
-        legs = np.array([along[0], along[-1]])
-        off = np.abs(_cross(legs, np.array([ring[1], ring[-1]]) - apex))
-        if (off <= SAME_POINT).all():
-            return ring
-    return None
-
-
-def _times_round(at: Complex, line: Complex) -> Ints:
-    """(k,) how often the closed ``line`` (n + 1,) goes round each of ``at`` (k,).
-
-    Counted where the line crosses the level of a point to its right (Sunday 2001, winding number; from
-    memory). Each piece of the line meets only the points between the levels of its ends.
-    """
-    order = np.argsort(at.imag)
-    levels = at.imag[order]
-    rank = np.searchsorted(levels, line.imag)
-    low, high = np.minimum(rank[:-1], rank[1:]), np.maximum(rank[:-1], rank[1:])
-    piece = np.repeat(np.arange(len(low)), high - low)
-    point = order[ranges(low, high - low)]
-    begin, step = line[:-1][piece], (line[1:] - line[:-1])[piece]
-    up = rank[1:] > rank[:-1]
-    passed = _cross(step, at[point] - begin)  # on the left of a piece that goes up, it lies to the right
-    way = np.where(up[piece], 1, -1)
-    counts: Ints = np.zeros(len(at), dtype=np.intp)
-    np.add.at(counts, point, np.where(way * passed > 0, way, 0))
-    return counts
+    left = shapely.polygons(_pairs(outline))
+    taken = np.ones(len(outline), dtype=np.bool_)
+    if edges is not None:
+        taken[:] = False
+        taken[(np.cumsum(sound) - 1).take(edges)] = True
+    # Where edges nearly coincide GEOS may answer with the whole; on a grid it does not.
+    for grid in (None, None, overlay_grid(left)):
+        parts = shapely.get_parts(shapely.difference(left, shapely.union_all(strips[taken]), grid_size=grid))
+        near = shapely.dwithin(parts, shapely.points(apex.real, apex.imag), SAME_POINT)
+        if not near.any():
+            return None
+        left = parts[near][0]
+        inside = shapely.buffer(left, -SAME_POINT, join_style="mitre")
+        shapely.prepare(inside)
+        taken = shapely.intersects(inside, strips)
+        if not taken.any():
+            break
+    ring = complex_of(shapely.get_coordinates(shapely.orient_polygons(left).exterior)[:-1])
+    ring = np.roll(ring, -int(np.abs(ring - apex).argmin()))
+    step = np.roll(ring, -1) - ring
+    back = np.roll(step, 1)
+    ring = ring[np.abs(_cross(back, step)) > _LEAST_TURN * np.abs(back * step)]
+    off = np.abs(_cross(np.array([along[0], along[-1]]), np.array([ring[1], ring[-1]]) - apex))
+    return ring if abs(ring[0] - apex) <= SAME_POINT and (off <= SAME_POINT).all() else None

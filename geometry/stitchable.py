@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 import numpy as np
 import shapely
 from shapely import MultiPolygon, Polygon
@@ -28,8 +30,37 @@ def stitchable_area(polygon: Polygon, margin: float) -> tuple[Polygon, ...]:
 
 def widest_circle(polygon: Polygon) -> tuple[Point, float]:
     """Centre and radius (mm) of the largest circle in ``polygon``, within a thousandth of its size."""
+    return _circle(polygon, _fine(polygon))
+
+
+def widest_of(polygons: Iterable[Polygon], least: float) -> tuple[Point, float] | None:
+    """Centre and radius (mm) of the largest circle in any of ``polygons``, each within a thousandth of that
+    polygon's size; None where none has a larger radius than ``least`` (mm, more than 0).
+
+    Which polygons cannot hold one shows from a rough circle: the largest is wider by no more than what that
+    one was sought to.
+    """
+    widest = None
+    for polygon in polygons:
+        fine = _fine(polygon)
+        rough = least / 4
+        if rough > fine and _circle(polygon, rough)[1] + rough <= least:
+            continue
+        circle = _circle(polygon, fine)
+        if circle[1] > least:
+            widest, least = circle, circle[1]
+    return widest
+
+
+def _fine(polygon: Polygon) -> float:
+    """mm, a thousandth of the size."""
     left, top, right, bottom = polygon.bounds
-    tolerance = max(right - left, bottom - top) / 1000
+    return float(max(right - left, bottom - top)) / 1000
+
+
+def _circle(polygon: Polygon, tolerance: float) -> tuple[Point, float]:
+    """Centre and radius (mm) of a circle in ``polygon`` that is at most ``tolerance`` (mm) less than the
+    largest."""
     line = shapely.maximum_inscribed_circle(polygon, tolerance)
     (x, y), _ = shapely.get_coordinates(line)
     return (float(x), float(y)), float(line.length)
