@@ -10,8 +10,6 @@ from typing import Final
 from PySide6.QtGui import QPageLayout, QPainter
 
 from app.exporting.card_page import CardPage, line_height, upright
-from app.exporting.paged import as_pdf
-from app.exporting.qt import home_paper, need_application
 from app.exporting.sheets import Paper
 from app.exporting.template import ExportError, NamedFit
 from app.exporting.words import short_name
@@ -35,25 +33,12 @@ _FOUR, _TWO = (1, 2, 3, 7), (1, 3)
 _SHOW: Final = Show(cloth=False, marks=False, mark_names=False)
 
 
-def try_sheet_pdf(
-    patch: str,
-    tries: Sequence[NamedFit],
-    paper: Paper | None = None,
-    style: LengthStyle = LengthStyle.EIGHTHS,
-) -> bytes:
-    """The bytes of a PDF with every one of ``tries``: a picture, its name, and the figures to compare.
-
-    On one sheet, up to ``MOST_ON_A_SHEET``; the rest on further ones. Where many share a sheet, each has
-    fewer figures. ``paper`` None is what the user's country prints on. Raises ``ExportError`` where there is
-    no try.
-    """
-    need_application()
-    return as_pdf(TrySheets.of(patch, tries, paper or home_paper(), style), short_name(patch))
-
-
 @dataclass(frozen=True, slots=True)
 class TrySheets:
-    """The sheets, ready to be drawn one by one."""
+    """Every one of the tries, ready to be drawn sheet by sheet: a picture, its name, figures to compare.
+
+    Where many share a sheet, up to ``MOST_ON_A_SHEET``, each has fewer figures.
+    """
 
     patch: str
     tries: tuple[NamedFit, ...]

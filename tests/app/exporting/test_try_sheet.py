@@ -8,9 +8,10 @@ from dataclasses import replace
 import pdfplumber
 import pytest
 
+from app.exporting.paged import as_pdf
 from app.exporting.sheets import PAPERS
 from app.exporting.template import ExportError
-from app.exporting.try_sheet import MOST_ON_A_SHEET, try_sheet_pdf
+from app.exporting.try_sheet import MOST_ON_A_SHEET, TrySheets
 from app.sketch.try_words import try_figures
 from app.sketch.wording import verdict
 from geometry import Fit, Patch, Settings, fit
@@ -26,6 +27,10 @@ def tries(count: int) -> list[tuple[str, Fit]]:
     ]
 
 
+def pdf_of(name: str, given: list[tuple[str, Fit]], paper: str) -> io.BytesIO:
+    return io.BytesIO(as_pdf(TrySheets.of(name, given, PAPERS[paper], LengthStyle.EIGHTHS), name))
+
+
 @pytest.mark.parametrize(
     ("count", "paper"),
     [
@@ -37,7 +42,7 @@ def tries(count: int) -> list[tuple[str, Fit]]:
 )
 def test_one_sheet_holds_every_try_with_its_figures(count: int, paper: str) -> None:
     given = tries(count)
-    with pdfplumber.open(io.BytesIO(try_sheet_pdf("Pond corner", given, PAPERS[paper]))) as pdf:
+    with pdfplumber.open(pdf_of("Pond corner", given, paper)) as pdf:
         (page,) = pdf.pages
         assert float(page.width) == pytest.approx(PAPERS[paper].width / 25.4 * 72, abs=1)
         words = page.extract_words()
@@ -72,7 +77,7 @@ def test_one_sheet_holds_every_try_with_its_figures(count: int, paper: str) -> N
 
 
 def test_more_than_a_sheet_holds_go_on_the_next() -> None:
-    with pdfplumber.open(io.BytesIO(try_sheet_pdf("Pond", tries(MOST_ON_A_SHEET + 1), PAPERS["a4"]))) as pdf:
+    with pdfplumber.open(pdf_of("Pond", tries(MOST_ON_A_SHEET + 1), "a4")) as pdf:
         first, second = pdf.pages
         assert f"Try {MOST_ON_A_SHEET}" in first.extract_text()
         assert f"Try {MOST_ON_A_SHEET + 1}" in second.extract_text()
@@ -81,4 +86,4 @@ def test_more_than_a_sheet_holds_go_on_the_next() -> None:
 
 def test_no_try_is_refused_in_words() -> None:
     with pytest.raises(ExportError, match="keep one first"):
-        try_sheet_pdf("Pond", [])
+        pdf_of("Pond", [], "a4")
