@@ -7,10 +7,12 @@ memory.
 
 from __future__ import annotations
 
+import re
 import struct
 from collections.abc import Iterator
 from dataclasses import dataclass
 from enum import StrEnum
+from itertools import islice
 from typing import Final
 
 from geometry.errors import WedgewrightError
@@ -21,8 +23,12 @@ _BARE_MARKERS: Final = frozenset({0x01, *range(0xD0, 0xD9)})
 """Of a JPEG: markers that no length follows."""
 _FRAMES: Final = frozenset(range(0xC0, 0xD0)) - {0xC4, 0xC8, 0xCC}
 _TURN_TAG: Final = 0x0112
+_MOST_PARTS: Final = 200_000
+"""Of a photo: the most that are sound have some thousands. More would be looked through for seconds."""
+_FILL: Final = re.compile(rb"\xff+")
 _BOXES_IN: Final = {b"meta": 4, b"iprp": 0, b"ipco": 0}
 """Boxes of a HEIC on the way to its size, and how many bytes stand in each before the boxes in it."""
+_DEEPEST: Final = len(_BOXES_IN)
 
 
 class PhotoKind(StrEnum):
@@ -88,17 +94,19 @@ def _cut_off() -> PhotoError:
     return PhotoError("the photo is cut off: its end is missing", do="copy it from the camera again")
 
 
+def _damaged() -> PhotoError:
+    return PhotoError("the photo is damaged", do="copy it from the camera again")
+
+
 def _jpeg(data: bytes) -> tuple[PhotoHeader, bool]:
     """Header, and whether the end is there. In what is coded no FF D9 can be but the end's."""
     at, size, turn = 2, (0, 0), 1
-    while True:
-        if data[at] != 0xFF:
-            raise PhotoError("the photo is damaged", do="copy it from the camera again")
-        marker = data[at + 1]
-        if marker == 0xFF:  # fill
-            at += 1
-            continue
-        at += 2
+    for _ in range(_MOST_PARTS):
+        fill = _FILL.match(data, at)
+        if fill is None:
+            raise _damaged()
+        marker = data[fill.end()]
+        at = fill.end() + 1
         if marker in _BARE_MARKERS:
             continue
         if marker == 0xD9:
@@ -113,6 +121,7 @@ def _jpeg(data: bytes) -> tuple[PhotoHeader, bool]:
             header = PhotoHeader(PhotoKind.JPEG, *size, turn)
             return header, data.find(b"\xff\xd9", at + length) >= 0
         at += max(length, 2)
+    raise _damaged()
 
 
 def _turn(tiff: bytes) -> int:
@@ -135,15 +144,19 @@ def _turn(tiff: bytes) -> int:
 def _png(data: bytes) -> tuple[PhotoHeader, bool]:
     width, height = struct.unpack_from(">II", data, 16)
     at, name = 8, b""
-    while at < len(data) and name != b"IEND":
+    for _ in range(_MOST_PARTS):
+        if at >= len(data) or name == b"IEND":
+            return PhotoHeader(PhotoKind.PNG, width, height), name == b"IEND" and at <= len(data)
         length, name = struct.unpack_from(">I4s", data, at)
         at += 12 + length
-    return PhotoHeader(PhotoKind.PNG, width, height), name == b"IEND" and at <= len(data)
+    raise _damaged()
 
 
 def _heic(data: bytes) -> tuple[PhotoHeader, bool]:
     """The largest picture in it is the photo; the others are tiles and thumbnails."""
-    boxes = list(_boxes(data, 0, len(data)))
+    boxes = list(islice(_boxes(data, 0, len(data)), _MOST_PARTS + 1))
+    if len(boxes) > _MOST_PARTS:
+        raise _damaged()
     sizes = [struct.unpack_from(">II", data, at + 4) for name, at, _ in boxes if name == b"ispe"]
     if not sizes:
         raise IndexError
@@ -152,7 +165,7 @@ def _heic(data: bytes) -> tuple[PhotoHeader, bool]:
     return PhotoHeader(PhotoKind.HEIC, width, height), whole
 
 
-def _boxes(data: bytes, at: int, end: int) -> Iterator[tuple[bytes, int, int]]:
+def _boxes(data: bytes, at: int, end: int, depth: int = 0) -> Iterator[tuple[bytes, int, int]]:
     """Name, where its content begins and where it ends, of each box and of those on the way to the size."""
     while at + 8 <= end:
         size, name = struct.unpack_from(">I4s", data, at)
@@ -162,9 +175,9 @@ def _boxes(data: bytes, at: int, end: int) -> Iterator[tuple[bytes, int, int]]:
             start += 8
         elif size == 0:  # up to the end
             size = end - at
-        if size < start - at:
-            raise PhotoError("the photo is damaged", do="copy it from the camera again")
+        if size < start - at or depth > _DEEPEST:
+            raise _damaged()
         yield name, start, at + size
         if name in _BOXES_IN:
-            yield from _boxes(data, start + _BOXES_IN[name], min(at + size, len(data)))
+            yield from _boxes(data, start + _BOXES_IN[name], min(at + size, len(data)), depth + 1)
         at += size

@@ -100,3 +100,32 @@ def test_flipped_bytes_raise_nothing_else() -> None:
                 damaged = whole[:at] + bytes([value]) + whole[at + 1 :]
                 with contextlib.suppress(PhotoError):
                     read_header(damaged)
+
+
+def _nested(depth: int) -> bytes:
+    boxes = b""
+    for _ in range(depth):
+        boxes = struct.pack(">I4s", 12 + len(boxes), b"meta") + bytes(4) + boxes
+    return boxes
+
+
+@pytest.mark.parametrize(
+    "data",
+    [
+        jpeg_header(64, 48)[:2] + b"\xff\x01" * 200_001 + jpeg_header(64, 48)[2:],
+        png_header(64, 48)[:33] + (bytes(4) + b"abcd" + bytes(4)) * 200_001 + png_header(64, 48)[33:],
+        heic_header(64, 48) + (struct.pack(">I", 8) + b"free") * 200_001,
+        heic_header(64, 48) + _nested(2000),
+    ],
+    ids=["markers", "chunks", "boxes", "boxes in boxes"],
+)
+def test_of_far_too_many_parts_it_is_damaged(data: bytes) -> None:
+    """A file of 256 MB would be looked through for many seconds, or its boxes go deeper than Python can."""
+    with pytest.raises(PhotoError, match="damaged"):
+        read_header(data)
+
+
+def test_fill_before_a_marker_is_no_part() -> None:
+    """T.81, B.1.1.2 (from memory): any number of bytes FF may stand before a marker."""
+    whole = jpeg_header(64, 48)
+    assert read_header(whole[:2] + b"\xff" * 1_000_000 + whole[2:]).width == 64
