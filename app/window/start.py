@@ -30,6 +30,9 @@ may have had its say about the size."""
 _UNSEEN_MS: Final = 500
 """A window that is not painted, as it starts minimised, is furnished after so long."""
 
+_POLITE: Final = (signal.SIGINT, signal.SIGTERM, *([signal.SIGHUP] if hasattr(signal, "SIGHUP") else []))
+"""Signals that ask the window to close."""
+
 _NEEDS_A_SCREEN: Final = ("", "xcb", "wayland")
 
 
@@ -163,7 +166,8 @@ def _log_to_file() -> None:
 
 @contextmanager
 def _interrupts(bench: Bench) -> Iterator[None]:
-    """Ctrl-C and a polite kill close the window as its own button does, asking about unsaved work.
+    """Ctrl-C, a polite kill and a terminal that goes away close the window as its own button does, asking
+    about unsaved work. Whoever sent it may not wait for the answer: a copy is kept first.
 
     Qt's loop gives Python no turn by itself; the wake-up socket that Python writes to on a signal does.
     """
@@ -177,11 +181,24 @@ def _interrupts(bench: Bench) -> Iterator[None]:
     notifier = QSocketNotifier(reading.fileno(), QSocketNotifier.Type.Read)
     notifier.activated.connect(lambda: reading.recv(64))
 
-    def close(number: int, frame: FrameType | None) -> None:
-        QTimer.singleShot(0, bench.close)  # not in the middle of whatever is being done, or built
+    asks = False
+
+    def close() -> None:
+        nonlocal asks
+        if asks:
+            return  # sent again: the question stands already
+        asks = True
+        try:
+            bench.rescue()
+            bench.close()
+        finally:
+            asks = False
+
+    def caught(number: int, frame: FrameType | None) -> None:
+        QTimer.singleShot(0, close)  # not in the middle of whatever is being done, or built
 
     before_wakeup = signal.set_wakeup_fd(writing.fileno(), warn_on_full_buffer=False)
-    before = {number: signal.signal(number, close) for number in (signal.SIGINT, signal.SIGTERM)}
+    before = {number: signal.signal(number, caught) for number in _POLITE}
     try:
         yield
     finally:

@@ -29,6 +29,7 @@ from app.window.recovered_dialog import RecoveredDialog
 from tests.app.window.conftest import Answers, Hand, block
 from tests.app.window.test_start import child, surroundings
 
+POLITE = [signal.SIGINT, signal.SIGTERM] + [signal.SIGHUP] * (os.name == "posix")
 posix = pytest.mark.skipif(os.name != "posix", reason="a kill as POSIX has it")
 
 
@@ -245,7 +246,7 @@ class Login:
 
 
 @posix
-@pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM])
+@pytest.mark.parametrize("number", POLITE)
 def test_a_polite_kill_asks_about_unsaved_work(
     bench: Bench, hand: Hand, answers: Answers, root: Path, qtbot: QtBot, number: int
 ) -> None:
@@ -504,6 +505,32 @@ def begun(bench):
     threading.Timer(0.9, lambda: print("changed", flush=True)).start()
 sys.exit(start.run([]))
 """
+ASKED = """
+from PySide6.QtWidgets import QMessageBox
+from app.window import keeper
+keeper.SOON_MS = 10**6  # only what the signal itself brings about
+asked = 0
+def begun(bench):
+    bench.session.do(changes.rename_patch(bench.session.plan, 0, "Not saved"))
+    looking = QTimer(bench, interval=5)
+    looking.timeout.connect(lambda: look(bench))
+    looking.start()
+    print("changed", flush=True)
+def look(bench):
+    global asked
+    boxes = [each for each in bench.findChildren(QMessageBox) if each.isVisible()]
+    if boxes and asked % 2 == 0:
+        asked += 1
+        print("asks", flush=True)
+        if asked < 5:
+            QTest.keyClick(boxes[0], Qt.Key.Key_Escape)
+    elif not boxes and asked % 2 == 1:
+        asked += 1
+        print("stays", bench.isVisible() and bench.isWindowModified(), flush=True)
+    elif len(boxes) > 1:
+        print("asks twice", flush=True)
+sys.exit(start.run([]))
+"""
 OPENS = """
 def begun(bench):
     dialog = QApplication.activeModalWidget()
@@ -533,6 +560,27 @@ def test_a_killed_program_offers_its_work_at_the_next_start(tmp_path: Path) -> N
         assert process.stdout is not None
         said = process.stdout.read().splitlines()
     assert said == ["RecoveredDialog", "Not saved True None", "1"], "the last: who hears of the login's end"
+
+
+@posix
+def test_a_polite_kill_asks_and_whoever_does_not_wait_for_the_answer_costs_no_work(tmp_path: Path) -> None:
+    env = surroundings(tmp_path, QT_QPA_PLATFORM="offscreen")
+    with child(CLOSED_AFTER + ASKED, env=env) as process:
+        assert process.stdout is not None
+        assert process.stdout.readline() == "changed\n"
+        for number in (signal.SIGHUP, signal.SIGINT):
+            process.send_signal(number)
+            assert [process.stdout.readline() for _ in range(2)] == ["asks\n", "stays True\n"]
+        process.send_signal(signal.SIGTERM)
+        assert process.stdout.readline() == "asks\n"
+        process.send_signal(signal.SIGTERM)
+        time.sleep(0.1)  # were it to ask again, it would say so by now, or in the next line
+        process.kill()
+        assert process.stdout.read() == ""
+    with child(CLOSED_AFTER + OPENS, env=env) as process:
+        assert process.stdout is not None
+        said = process.stdout.read().splitlines()
+    assert said[:2] == ["RecoveredDialog", "Not saved True None"]
 
 
 @posix
