@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 
+from app.importing import ImportingError
 from tests.app.importing.svg_drawings import RECT, drawing, load
 
 
@@ -114,3 +115,28 @@ def test_a_rule_that_is_not_understood_is_named(tmp_path: Path, selector: str) -
         tmp_path, drawing(f"<style>{selector} {{ cursor: help }}</style>{RECT}".replace(" > ", " &gt; "))
     )
     assert quiet.notes == ()
+
+
+@pytest.mark.parametrize(
+    ("body", "said"),
+    [
+        (f"<style>{'a{x:1}' * 10_001}</style>", "style sheets hold more than 10000 rules"),
+        (f"<style>{'a,' * 10_001} b {{x:1}}</style>", "style sheets hold more than 10000 rules"),
+        (f"<style>rect {{ {'x:1;' * 1_000_001} }}</style>", "styles are written in more than"),
+        ("".join(f'<g style="x:{n};{"y:1;" * 9999}"/>' for n in range(110)), "styles are written in more"),
+        (
+            f"<style>{'.b{x:1}' * 500}</style>" + "".join(f'<g class="a{n} b"/>' for n in range(500)),
+            "style sheets are too involved",
+        ),
+        (f'<style>.b{{x:1}}</style><g class="{"b " * 110_000}"/>', "style sheets are too involved"),
+    ],
+)
+def test_styles_that_take_too_long_are_refused(tmp_path: Path, body: str, said: str) -> None:
+    with pytest.raises(ImportingError, match=said):
+        load(tmp_path, drawing(body + RECT))
+
+
+def test_many_elements_of_few_styles_are_none_too_many(tmp_path: Path) -> None:
+    rules = "".join(f".c{n} {{ fill: none }} #a {{ display: inline }}" for n in range(300))
+    body = "".join(f'<g id="g{n}" class="c{n % 300}" style="{"x:1;" * 99}"/>' for n in range(15_000))
+    assert list(dict(load(tmp_path, drawing(f"<style>{rules}</style>{body}{RECT}")).patches)) == ["a"]

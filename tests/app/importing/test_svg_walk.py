@@ -9,7 +9,8 @@ import pytest
 
 from app.importing import ImportingError
 from app.importing.source import MAX_OUTLINES
-from app.importing.svg_walk import MAX_POINTS, MAX_SHAPES, MAX_STRAY, MAX_TEXT
+from app.importing.svg_paths import MAX_SEGMENTS
+from app.importing.svg_walk import MAX_POINTS, MAX_SHAPES, MAX_STRAY, MAX_TEXT, MAX_VISITS
 from app.importing.svg_xml import MAX_DEPTH
 from tests.app.importing.svg_drawings import RECT, SVG, bounds, drawing, load, patches, union
 
@@ -232,11 +233,45 @@ def _fan(levels: int, width: int, leaf: str) -> str:
             f"draws more than {MAX_OUTLINES} outlines",
         ),
         (drawing('<circle id="p" r="4999"/>' + '<use href="#p"/>' * 720), f"more than {MAX_POINTS} corners"),
+        (
+            drawing('<defs><g id="g">' + "<g/>" * 1000 + "</g></defs>" + '<use href="#g"/>' * 100),
+            f"draws more than {MAX_VISITS} elements",
+        ),
+        (drawing(f'<path d="M0 0{"h1" * MAX_SEGMENTS}"/>'), f"more than {MAX_SEGMENTS} lines and curves"),
+        (drawing(f'<path d="M0 0L{"1 1 " * MAX_SEGMENTS}"/>'), f"more than {MAX_SEGMENTS} lines and curves"),
+        (drawing(f'<polygon points="{"1 1 " * (MAX_SEGMENTS + 1)}"/>'), "lines and curves"),
+        (
+            drawing(f'<path d="M0 0{"h1" * (MAX_SEGMENTS // 9)}" fill="none" stroke="red"/>' * 10),
+            "lines and curves",
+        ),
+        (drawing(f'<g transform="{"scale(1)" * 130_000}">{RECT}</g>'), "transforms are written in more than"),
+        (
+            drawing(
+                f'<clipPath id="c">{RECT * (MAX_OUTLINES + 1)}</clipPath>'
+                '<rect width="9" height="9" clip-path="url(#c)"/>'
+            ),
+            f"clip paths hold more than {MAX_OUTLINES} shapes",
+        ),
+        (
+            drawing(
+                f'<clipPath id="c">{RECT}</clipPath>'
+                + "".join(
+                    f'<rect x="{x}" width="9" height="9" transform="rotate({x / 9})" clip-path="url(#c)"/>'
+                    for x in range(1001)
+                )
+            ),
+            "clip paths",
+        ),
     ],
 )
 def test_what_grows_beyond_the_caps_is_refused(tmp_path: Path, content: str, said: str) -> None:
     with pytest.raises(ImportingError, match=said):
         load(tmp_path, content)
+
+
+def test_only_the_chosen_of_a_switch_counts(tmp_path: Path) -> None:
+    body = f"<switch>{RECT}{RECT * MAX_SHAPES}</switch>"
+    assert len(load(tmp_path, drawing(body)).patches) == 1
 
 
 def test_what_crosses_itself_too_often_is_left_out(tmp_path: Path) -> None:

@@ -37,6 +37,7 @@ from tests.app.importing.svg_drawings import MM, RECT, SVG, bounds, drawing, loa
         (f"<svg><x:y xmlns:x='u'>{'<g>' * MAX_DEPTH}".encode(), f"nested more than {MAX_DEPTH} deep"),
         (b"<svg>" + b"<g/>" * MAX_ELEMENTS, f"more than {MAX_ELEMENTS} elements"),
         (b"<svg>" + b" " * MAX_BYTES, f"larger than {MAX_BYTES // 2**20} MB"),
+        (b"<svg " + b" ".join(b"a%d=''" % n for n in range(20_000)) + b"/>", "more than 10000 attributes"),
         (b"<svg/>", "holds no closed shape that is drawn"),
     ],
 )
@@ -64,6 +65,18 @@ def test_what_is_no_drawing_is_refused_in_one_sentence(tmp_path: Path, content: 
 def test_ways_in_which_drawings_begin(tmp_path: Path, head: str, encoding: str) -> None:
     found = load(tmp_path, (head + drawing(RECT)).encode(encoding))
     assert bounds(found.patches[0][1]) == [10, 20, 40, 60]
+
+
+def test_a_picture_packed_into_a_drawing_is_no_long_list_of_attributes(tmp_path: Path) -> None:
+    found = load(
+        tmp_path, drawing(f'{RECT}<image href="data:image/png;base64,{"abc=" * 2000}{"a" * 200_000}"/>')
+    )
+    assert [name for name, _ in found.patches] == ["a"]
+
+
+def test_a_name_in_many_pieces_is_read(tmp_path: Path) -> None:
+    body = f"<rect width='9' height='9'><title>{'<!-- -->a<!-- -->b'}</title></rect>"
+    assert list(patches(tmp_path, body)) == ["ab"]
 
 
 def test_an_encoding_of_eight_bits_is_read(tmp_path: Path) -> None:
