@@ -158,11 +158,12 @@ def test_the_start_lies_on_the_first_wedge_and_turns_with_the_direction() -> Non
     assert back is not None
     assert on.wedge == back.wedge == 3
     assert on.leg[0] == pytest.approx(anchor)
-    assert on.at == pytest.approx(back.at)
-    assert math.cos(on.way - back.way) == pytest.approx(-1.0)
+    (at, way), (back_at, back_way) = on.side[0], back.side[0]
+    assert at == pytest.approx(back_at)
+    assert math.cos(way - back_way) == pytest.approx(-1.0)
     # Clockwise on screen: seen from the anchor the side runs to the right hand, y down.
-    dx, dy = on.at[0] - anchor[0], on.at[1] - anchor[1]
-    assert dx * math.sin(on.way) - dy * math.cos(on.way) > 0
+    dx, dy = at[0] - anchor[0], at[1] - anchor[1]
+    assert dx * math.sin(way) - dy * math.cos(way) > 0
 
 
 def test_nothing_is_begun_where_nothing_is_stitched() -> None:
