@@ -12,7 +12,7 @@ import os
 import sys
 import warnings
 from collections.abc import Mapping, Sequence
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TextIO
 
 from app.cli.arguments import COMMANDS, Call, CallError, read_call
 
@@ -185,12 +185,16 @@ def _put(text: str, encoding: str | None = None) -> None:
         stream.buffer.write(text.encode(encoding, "replace"))
         stream.buffer.flush()
     except OSError as error:
-        # What is still in the buffer would fail once more, with a traceback, when Python ends.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), stream.fileno())
+        _forget(stream)
         if isinstance(error, BrokenPipeError):
             raise
         why = f"cannot be written ({error.strerror}); free space, or choose another place"
         raise CallError(f"standard output: {why}") from None
+
+
+def _forget(stream: TextIO) -> None:
+    """What is still in the buffer would fail once more, with a traceback, when Python ends."""
+    os.dup2(os.open(os.devnull, os.O_WRONLY), stream.fileno())
 
 
 def _remark(notes: Sequence[str]) -> None:
@@ -204,7 +208,11 @@ def _complain(sentence: str) -> None:
     if sys.stderr is not None:
         line = " ".join(sentence.split())
         line = "".join(character if character.isprintable() else "?" for character in line)
-        sys.stderr.write(f"wedgewright: {line}\n")
+        try:
+            sys.stderr.write(f"wedgewright: {line}\n")
+            sys.stderr.flush()
+        except OSError:  # nobody reads it; the status still says how it ended
+            _forget(sys.stderr)
 
 
 def _sentence(error: Exception) -> str:
