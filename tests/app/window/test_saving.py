@@ -19,6 +19,7 @@ from app.cli import main
 from app.plan.atomic import TEMP_PREFIX, previous_path
 from app.plan.model import Plan
 from app.plan.plan_file import fingerprint, read_plan, write_plan
+from app.plan.recovery import left_behind
 from app.window.dialogs import Dialogs, Overwrite, Unsaved
 from app.window.locks import Lock, clear_dead_locks, plan_lock
 from app.window.look import Look
@@ -481,6 +482,26 @@ def test_any_name_is_exported_to(path: Path, tmp_path: Path, name: bytes, ending
     assert main(["template", str(path), "-o", str(out)]) == 0
     assert out.stat().st_size > 500
     assert set(os.listdir(tmp_path)) <= {"plans", "settings", "data", out.name}
+
+
+def test_a_name_that_begins_with_a_dash_in_the_present_folder(
+    bench: Bench, hand: Hand, path: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    bench.keep_in(tmp_path / "recovery")
+    there = path.rename(path.with_name("-rf.wedgeplan"))
+    monkeypatch.chdir(path.parent)
+    assert main(["fit", "--", there.name]) in {0, 1}
+    assert main(["template", "--output=-o.svg", "--", there.name]) == 0
+    assert (path.parent / "-o.svg").stat().st_size > 500
+    bench.take([Path(there.name)])
+    change(bench, hand)
+    assert bench.rescue() == ""
+    (left,) = left_behind(tmp_path / "recovery", lambda _: False)
+    assert bench.files.save()
+    monkeypatch.chdir(tmp_path)  # as when the next start is from another folder
+    assert left.origin.file == there
+    assert bench.files.recent() == [there]
+    assert read_plan(there) == bench.session.plan
 
 
 @linux
