@@ -9,6 +9,7 @@ import math
 import subprocess
 import sys
 import weakref
+from collections.abc import Iterable
 from contextlib import nullcontext, suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -30,6 +31,7 @@ from app.importing import (
     longest_side,
     open_layered,
 )
+from app.importing import dxf as dxf_reader
 from app.importing.dxf import MAX_BROUGHT, open_dxf, read_dxf
 from app.importing.dxf_shapes import Found
 from app.importing.garbage import garbage_postponed
@@ -379,8 +381,18 @@ def test_a_closed_drawing_is_gone_without_the_collector(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize("share", [0.0, 0.2, 0.3, 0.45, 0.6, 0.9, 1.0])
-def test_who_stops_leaves_nothing_behind(tmp_path: Path, share: float) -> None:
+def test_who_stops_leaves_nothing_behind(
+    tmp_path: Path, share: float, monkeypatch: pytest.MonkeyPatch
+) -> None:
     path, at = _many(tmp_path), []
+    freed: list[object] = []
+    free = dxf_reader._free
+
+    def noted(document: object, brought: Iterable[object] = ()) -> None:
+        freed.append(document)
+        free(document, brought)
+
+    monkeypatch.setattr(dxf_reader, "_free", noted)
 
     def stop(done: int, of: int) -> None:
         if done >= share * of:
@@ -390,6 +402,8 @@ def test_who_stops_leaves_nothing_behind(tmp_path: Path, share: float) -> None:
     for work in (open_layered, lambda path, stop: import_file(path, progress=stop)):
         with pytest.raises(StopError):
             work(path, stop)
+        assert len(freed) == 1, "thing by thing, whatever was made of it by then"
+        freed.clear()
         assert gc.isenabled()
         assert gc.get_freeze_count() == 0
     assert max(at) < share + 0.1
@@ -442,6 +456,26 @@ def test_loose_lines_close_what_all_of_them_close(seed: int) -> None:
     for face in expected:
         near = [found[k] for k in tree.query(face)]
         assert min(shapely.area(shapely.symmetric_difference(near, face))) < 1e-6
+
+
+def test_lines_with_a_free_end_are_not_put_together(monkeypatch: pytest.MonkeyPatch) -> None:
+    """No other thread goes on meanwhile; a comb, and a square with a tail of many pieces."""
+    teeth = [((9 * k, 0), (9 * k, 5)) for k in range(50)]
+    back = [((9 * k, 0), (9 * k + 9, 0)) for k in range(49)]
+    square = [((0, 50), (9, 50)), ((9, 50), (9, 59)), ((9, 59), (0, 59)), ((0, 59), (0, 50))]
+    tail = [((9 + k, 50 + k % 2), (10 + k, 50 + (k + 1) % 2)) for k in range(40)]
+    put: list[int] = []
+    together = shapely.polygonize
+
+    def noted(lines: list[object]) -> object:
+        put.append(len(lines))
+        return together(lines)
+
+    monkeypatch.setattr(shapely, "polygonize", noted)
+    for lines, faces in ((teeth + back, 0), (square + tail, 1)):
+        loose = [("0", np.array(line, dtype=float)) for line in lines]
+        assert len(Found(1.0, loose=loose).shapes()) == faces
+    assert put == [0, 1]
 
 
 def test_far_too_many_faces_are_refused_before_they_are_made(monkeypatch: pytest.MonkeyPatch) -> None:
