@@ -29,6 +29,9 @@ _CROSSINGS_PER_EDGE = 6
 _CROSSINGS = 20_000
 """Pairs of edges whose boxes may meet. Every edge meets itself and its neighbours; a tangle goes beyond."""
 
+_HITS = 2_000_000
+"""Most edges that rays meet, to find on which side of them the parts of a tangle lie."""
+
 _ROWS = 2**20
 """Pairs looked at in one go: 16 MB."""
 
@@ -109,12 +112,17 @@ def _winding(points: Points, edges: NDArray[np.float64], tree: shapely.STRtree) 
 
     A ray to the right from each point, through the edges that begin at or above it and end below, or the
     other way: a corner on the ray counts once, with one of its two edges. ``tree`` holds the edges.
+    Raises ``TangledError``.
     """
+    left = _HITS
     winding = np.zeros(len(points), dtype=np.intp)
     right = edges[:, :, 0].max() + 1
     rays = shapely.linestrings([[(x, y), (right, y)] for x, y in points.tolist()])
     for some in np.array_split(np.arange(len(points)), len(points) * len(edges) // _ROWS + 1):
         ray, met = tree.query(rays[some])
+        left -= len(ray)
+        if left < 0:
+            raise TangledError
         x, y = points[some[ray]].T
         (x0, y0), (x1, y1) = edges[met, 0].T, edges[met, 1].T
         down, up = (y0 <= y) & (y < y1), (y1 <= y) & (y < y0)

@@ -6,6 +6,7 @@ and are no part of it.
 
 from __future__ import annotations
 
+import gzip
 import json
 import os
 import re
@@ -184,6 +185,38 @@ def test_what_the_corpora_tests_would_see() -> None:
         (*good[:2], 0.1, 501.0),
     ):
         assert as_expected({"a.svg": bad}, expected), bad
+
+
+_HEAD = '<svg xmlns="http://www.w3.org/2000/svg" xmlns:xi="http://www.w3.org/2001/XInclude" width="9in"'
+_LAUGHS = '<!ENTITY a0 "ha">' + "".join(f'<!ENTITY a{n} "{f"&a{n - 1};" * 10}">' for n in range(1, 12))
+BOMBS: dict[str, str | bytes] = {
+    "laughs": f"<!DOCTYPE svg [{_LAUGHS}]>{_HEAD}><title>&a11;</title></svg>",
+    "laughs-in-an-attribute": f'<!DOCTYPE svg [{_LAUGHS}]>{_HEAD}><rect id="&a11;"/></svg>',
+    "quadratic": f'<!DOCTYPE svg [<!ENTITY a "{"x" * 99999}">]>{_HEAD}><title>{"&a;" * 99999}</title></svg>',
+    "endless-entity": f'<!DOCTYPE svg [<!ENTITY a SYSTEM "file:///dev/zero">]>{_HEAD}><title>&a;</title></svg>',
+    "parameter": f'<!DOCTYPE svg [<!ENTITY % a SYSTEM "file:///dev/zero">%a;]>{_HEAD}/>',
+    "endless-type": f'<!DOCTYPE svg SYSTEM "file:///dev/zero">{_HEAD}><title>&a;</title></svg>',
+    "endless-include": f'{_HEAD}><xi:include href="file:///dev/zero" parse="text"/></svg>',
+    "deep": f"{_HEAD}>{'<g>' * 1_000_000}",
+    "deep-and-strange": f"{_HEAD}>{'<xi:g>' * 1_000_000}",
+    "names": _HEAD + "".join(f" a{n}=''" for n in range(1_000_000)) + "/>",
+    "packed": gzip.compress(_HEAD.encode() + b" " * (1 << 28)),
+}
+"""XML that grows, or goes on for ever, as it is read: most are told of in defusedxml's manual."""
+
+
+def test_bombs_of_xml_take_no_memory(tmp_path: Path) -> None:
+    """Promise 14: less than 50 MiB besides what the program is. ``batch`` ends what goes on for 10 s."""
+    paths = [tmp_path / f"{name}.svg" for name in BOMBS]
+    for path, text in zip(paths, BOMBS.values(), strict=True):
+        path.write_bytes(text if isinstance(text, bytes) else text.encode())
+    found = batch(paths, "--unit", "px")
+    assert [path.name for path in paths] == list(found)
+    for name, (status, said, _, mib) in found.items():
+        assert status == 2, (name, said)
+        assert said.count("\n") == 1, said
+        assert name in said, said
+        assert mib < 50, (name, mib)
 
 
 # --- what is touched --------------------------------------------------------------------------------

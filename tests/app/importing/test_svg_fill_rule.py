@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 import shapely
 
-from app.importing.fill_rule import FillRule, polygons
+from app.importing.fill_rule import FillRule, TangledError, polygons
 from tests.app.importing.svg_drawings import drawing, load
 
 
@@ -58,3 +58,13 @@ def test_the_inside_is_where_the_winding_number_says(seed: int) -> None:
         found = shapely.contains_xy(shapely.union_all(parts), probes)
         np.testing.assert_array_equal(found[clear], inside[clear])
         assert sum(part.area for part in parts) == pytest.approx(shapely.union_all(parts).area)
+
+
+def test_a_comb_cut_across_its_teeth_is_a_tangle() -> None:
+    """Thousands of parts, each with thousands of edges beside it; of 20 teeth 20 tops, 19 gaps, two ends."""
+    x, y = np.repeat(np.arange(6000) * 0.001, 2), np.tile([0.0, 9.0, 9.0, 0.0], 3000)
+    ring = np.column_stack([x, y])
+    across = [[6.0, 4.5], [-1.0, 4.5]]
+    assert len(polygons([np.vstack([ring[:80], across])], FillRule.NONZERO)) == 41
+    with pytest.raises(TangledError):
+        polygons([np.vstack([ring, across])], FillRule.NONZERO)
