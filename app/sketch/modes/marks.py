@@ -6,39 +6,28 @@ import math
 from dataclasses import dataclass, replace
 from typing import Protocol
 
-import numpy as np
-
 from app.plan.model import PlanPatch
 from app.sketch.changes import set_setting
-from app.sketch.hit import distance, nearest_corner
+from app.sketch.hit import distance
 from app.sketch.modes.edge import Edge, EdgePlace, EdgeSide
 from app.sketch.modes.events import ARROWS, Key, KeyPress, Pointer, arrow_step
 from app.sketch.modes.mark_edits import as_usual, divided, mark_at, with_mark, without_mark
+from app.sketch.modes.mark_picture import drag_label, handles_held, handles_of, idle_overlay, label_at
+from app.sketch.modes.mark_places import Hot, Removing, Sight, Spot, spot_at, under
 from app.sketch.modes.mark_words import (
     MOST_SPANS,
     count_in,
-    held_words,
-    mark_words,
-    span_words,
     tape_length,
     typed_words,
 )
 from app.sketch.modes.mode import IGNORED, TAKEN, Candidate, Desk, Idle, Outcome
-from app.sketch.modes.overlay import Handle, HandleKind, HandleState, Label, Overlay
+from app.sketch.modes.overlay import Label, Overlay
 from app.sketch.modes.sides import middle_of_run
 from app.sketch.modes.typing_mode import ChoosingMode
-from app.sketch.snapping import Caught, Snap
 from app.sketch.translate import tr
 from geometry import Fit, Settings, WedgewrightError
 from geometry.marks import Mark, MarkKind
-from geometry.types import Point, Points
-
-_CATCHES = 0.6
-"""Of a step: so near to it, the middle of a side or the place of a mark taken away wins over a step."""
-
-_REMOVE_PIXELS = 34.0
-"""From a chosen mark to the handle that takes it away: clear of the hand's hold on the mark itself."""
-_REMOVE_REACH = 14.0
+from geometry.types import Point
 
 _ALONG = math.cos(math.radians(75))
 """An arrow key moves a mark where the edge runs within 75° of it."""
@@ -52,28 +41,10 @@ class MarksDesk(Desk, Protocol):
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class _Sight:
-    """A patch as it is in the plan: its marks, and the edge they stand on."""
-
-    piece: PlanPatch
-    edge: Edge
-    marks: tuple[Mark, ...]
-    """Those of its fans, one after another along the edges."""
-
-
-@dataclass(frozen=True, slots=True)
-class _Spot:
-    """A place on the edge, and what caught the hand there."""
-
-    place: EdgePlace
-    snap: Snap
-
-
-@dataclass(frozen=True, slots=True, eq=False)
 class _Held:
     """What was there when the button went down; every move is computed from it."""
 
-    sight: _Sight
+    sight: Sight
     mark: Mark | None
     """None: a new one."""
     base: Settings
@@ -86,14 +57,14 @@ class _Held:
 @dataclass(frozen=True, slots=True, eq=False)
 class _Pointing:
     held: _Held
-    spot: _Spot | None
+    spot: Spot | None
     """Where a new mark will be."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Dragging:
     held: _Held
-    spot: _Spot
+    spot: Spot
     taken_by: Mark | None
     """Another mark that stands there already."""
     settings: Settings
@@ -104,28 +75,19 @@ class _Stuck:
     """A corner was pulled at, and stays."""
 
 
-@dataclass(frozen=True, slots=True)
-class _Removing:
-    """The hand is on the handle that takes the chosen mark away, or has pressed it."""
-
-
-_Hot = Mark | _Spot | _Removing
-"""A mark, or the place on the edge where a new one would be."""
-
-
-class MarksMode(ChoosingMode[_Hot, Mark]):
+class MarksMode(ChoosingMode[Hot, Mark]):
     """Idle, pointing, dragging; beside it the mark chosen for the keys, and the side last worked on."""
 
     def __init__(self, desk: MarksDesk) -> None:
         super().__init__(desk)
         self._marks_desk = desk
-        self._state: Idle[_Hot] | _Pointing | _Dragging | _Stuck | _Removing = Idle()
+        self._state: Idle[Hot] | _Pointing | _Dragging | _Stuck | Removing = Idle()
         self._chosen: Point | None = None
         self._letter = ""
         self._typed_for: EdgeSide | Mark | None = None
         self._counts = False
         """Whether a whole number that is typed is one of spans: not for a mark that was chosen."""
-        self._seen: _Sight | None = None
+        self._seen: Sight | None = None
         self._hand: Pointer | None = None
         """Where the hand hovers; None once the keys have gone elsewhere."""
         self._run = 0
@@ -136,29 +98,22 @@ class MarksMode(ChoosingMode[_Hot, Mark]):
     def press(self, pointer: Pointer) -> Outcome:
         """Take hold of a mark, or of the place on the edge where a new one is to be."""
         self._forget_typed()
-        sight = self._sight()
+        sight, hot = self._sight(), self._under(pointer)
         if sight is None:
             return IGNORED
-        if self._over_remove(sight, pointer):
-            self._state = _Removing()
+        if isinstance(hot, Removing):
+            self._state = hot
             return TAKEN
-        mark = self._mark_near(sight, pointer)
-        spot = None if mark else self._spot_near(sight, pointer)
-        if spot is not None:
-            mark = mark_at(sight.marks, spot.place.at)
-        if mark is None and spot is None:
-            self._choose(None)
+        self._choose(hot if isinstance(hot, Mark) else None)
+        if hot is None:
             return IGNORED
-        self._choose(mark)
-        self._letter = mark.side if mark else spot.place.side.letter if spot else ""
-        settings = sight.piece.settings
-        grip = (0.0, 0.0)
-        if mark is not None:
-            grip = (mark.at[0] - pointer.at[0], mark.at[1] - pointer.at[1])
-            settings = without_mark(settings, sight.edge, mark.at)
-        others = tuple(each for each in sight.marks if each is not mark)
-        held = _Held(sight, mark, settings, others, pointer.at, grip)
-        self._state = _Pointing(held, None if mark else spot)
+        if isinstance(hot, Mark):
+            grip = (hot.at[0] - pointer.at[0], hot.at[1] - pointer.at[1])
+            self._letter = hot.side
+            self._state = _Pointing(replace(self._hold(sight, hot), start=pointer.at, grip=grip), None)
+        else:
+            self._letter = hot.place.side.letter
+            self._state = _Pointing(replace(self._new(sight), start=pointer.at), hot)
         return TAKEN
 
     def move(self, pointer: Pointer) -> Outcome:
@@ -186,14 +141,13 @@ class MarksMode(ChoosingMode[_Hot, Mark]):
             case _Pointing(held=held, spot=None):
                 self._letter = held.mark.side if held.mark else ""
                 outcome = TAKEN
-            case _Pointing(held=held, spot=_Spot() as spot):
+            case _Pointing(held=held, spot=Spot() as spot):
                 outcome = self._put(held, spot.place)
             case _Dragging(held=held):
                 end = self._dragged(held, pointer)
                 outcome = self._put(held, end.spot.place)
-            case _Removing():
-                sight = self._sight()
-                if sight is not None and self._over_remove(sight, pointer):
+            case Removing():
+                if isinstance(self._under(pointer), Removing):
                     return self._remove()
                 outcome = TAKEN
             case _Stuck():
@@ -262,45 +216,17 @@ class MarksMode(ChoosingMode[_Hot, Mark]):
             return Overlay()
         match self._state:
             case _Dragging(held=held, spot=spot, taken_by=taken_by):
-                label = self._typing_label(sight) or self._dragging_label(held, spot, taken_by)
-                handles = [*_handles(held.others), Handle(spot.place.at, HandleKind.MARK, HandleState.HELD)]
-                return Overlay(tuple(handles), (), (label,), spot.snap)
+                words = self._typing_label(sight) or drag_label(held.sight, spot, taken_by, self._desk.style)
+                return Overlay(handles_held(held.others, spot.place.at), (), (words,), spot.snap)
             case _Pointing(held=held, spot=spot):
                 at = held.mark.at if held.mark else spot.place.at if spot else held.start
-                held_handle = Handle(at, HandleKind.MARK, HandleState.HELD)
-                return Overlay((*_handles(held.others), held_handle))
+                return Overlay(handles_held(held.others, at))
             case Idle(hot=hot):
-                return self._idle_overlay(sight, hot, scale)
-        return Overlay(_handles(sight.marks))
+                label = self._typing_label(sight)
+                return idle_overlay(sight, hot, self._current(), label, scale, self._desk.style)
+        return Overlay(handles_of(sight.marks))
 
-    def _idle_overlay(self, sight: _Sight, hot: _Hot | None, scale: float) -> Overlay:
-        edge, style, chosen = sight.edge, self._desk.style, self._current()
-        mark = hot if isinstance(hot, Mark) else None
-        handles = list(_handles(sight.marks, chosen, mark))
-        if chosen is not None:
-            state = HandleState.HOT if isinstance(hot, _Removing) else HandleState.IDLE
-            handles.append(Handle(_remove_at(sight, chosen, scale), HandleKind.REMOVE, state))
-        spans: tuple[Points, ...] = ()
-        snap, label = None, self._typing_label(sight)
-        if isinstance(hot, _Spot):
-            place, snap = hot.place, hot.snap
-            before, after, piece = edge.span(place, sight.marks)
-            spans = (piece,)
-            handles.append(Handle(place.at, HandleKind.MARK, HandleState.HOT))
-            label = label or _label(sight, place, span_words(place, before, after, style))
-        elif isinstance(hot, _Removing) and chosen is not None:
-            label = _label(sight, edge.place_of(chosen), tr("remove mark {name}", name=chosen.name))
-        elif label is None and (shown := mark or chosen) is not None:
-            label = _label(sight, edge.place_of(shown), mark_words(shown, edge, style))
-        return Overlay(tuple(handles), (), (label,) if label else (), snap, spans=spans)
-
-    def _dragging_label(self, held: _Held, spot: _Spot, taken_by: Mark | None) -> Label:
-        if taken_by is not None:
-            words = tr("mark {name} is here already", name=taken_by.name)
-            return _label(held.sight, spot.place, words, problem=True)
-        return _label(held.sight, spot.place, held_words(spot.place, self._desk.style))
-
-    def _typing_label(self, sight: _Sight) -> Label | None:
+    def _typing_label(self, sight: Sight) -> Label | None:
         if not self._typed.text:
             return None
         subject = self._typed_for
@@ -312,33 +238,25 @@ class MarksMode(ChoosingMode[_Hot, Mark]):
             middle = sight.edge.nearest(subject.middle)
             assert middle is not None
             hot = self._hot
-            place = hot.place if isinstance(hot, _Spot) and hot.place.side is subject else middle
+            place = hot.place if isinstance(hot, Spot) and hot.place.side is subject else middle
         else:
             return None
         if self._typed.wrong:
-            return _label(sight, place, f"{self._typed.text}▏\n{self._typed.wrong}", problem=True)
+            return label_at(sight, place, f"{self._typed.text}▏\n{self._typed.wrong}", problem=True)
         counts = self._counts and not isinstance(self._state, _Dragging)
         words = typed_words(self._typed, place.side, self._desk.style, counts=counts)
-        return _label(sight, place, words)
+        return label_at(sight, place, words)
 
     # --- steps --------------------------------------------------------------------------------------
 
-    def _under(self, pointer: Pointer) -> _Hot | None:
+    def _under(self, pointer: Pointer) -> Hot | None:
         """What is under the hand."""
         sight = self._sight()
-        if sight is None:
-            return None
-        if self._over_remove(sight, pointer):
-            return _Removing()
-        mark = self._mark_near(sight, pointer)
-        if mark is not None:
-            return mark
-        spot = self._spot_near(sight, pointer)
-        return spot and (mark_at(sight.marks, spot.place.at) or spot)
+        return None if sight is None else under(sight, self._current(), pointer, arrow_step(self._desk.style))
 
     def _dragged(self, held: _Held, pointer: Pointer) -> _Dragging:
         wanted = (pointer.at[0] + held.grip[0], pointer.at[1] + held.grip[1])
-        spot = self._spot(held.sight.edge, held.others, wanted, pointer)
+        spot = spot_at(held.sight.edge, held.others, wanted, pointer, arrow_step(self._desk.style))
         taken_by = mark_at(held.others, spot.place.at)
         settings = held.base if taken_by else with_mark(held.base, held.sight.edge, spot.place.at)
         return _Dragging(held, spot, taken_by, settings)
@@ -364,7 +282,7 @@ class MarksMode(ChoosingMode[_Hot, Mark]):
         sight, hot = self._sight(), self._hot
         assert sight is not None
         chosen = self._current()
-        if isinstance(hot, _Spot):
+        if isinstance(hot, Spot):
             place = hot.place
         elif chosen is not None:
             _, _, piece = sight.edge.span(sight.edge.place_of(chosen), sight.marks)
@@ -458,8 +376,8 @@ class MarksMode(ChoosingMode[_Hot, Mark]):
     def _type(self, text: str) -> Outcome:
         if not self._typed.text and not isinstance(self._state, _Dragging):
             hot = self._hot
-            self._typed_for = hot.place.side if isinstance(hot, _Spot) else self._mark()
-            self._counts = isinstance(hot, _Spot) or self._current() is None
+            self._typed_for = hot.place.side if isinstance(hot, Spot) else self._mark()
+            self._counts = isinstance(hot, Spot) or self._current() is None
             if self._typed_for is None:
                 return Outcome(refused=tr("Point at a side or choose a mark first, then type"))
         self._typed = self._typed.with_text(text)
@@ -515,7 +433,7 @@ class MarksMode(ChoosingMode[_Hot, Mark]):
 
     # --- small questions ----------------------------------------------------------------------------
 
-    def _sight(self) -> _Sight | None:
+    def _sight(self) -> Sight | None:
         """The chosen patch with its marks; None where there is none, or no room for any."""
         piece = self._piece()
         if piece is None:
@@ -528,16 +446,16 @@ class MarksMode(ChoosingMode[_Hot, Mark]):
             if not fit.prompt_fans:
                 return None
             marks = tuple(mark for fan in fit.prompt_fans for mark in fan.marks)
-            self._seen = _Sight(piece, Edge(fit), marks)
+            self._seen = Sight(piece, Edge(fit), marks)
             if isinstance(self._state, Idle):  # what lies under the hand is another thing now
                 self._state = Idle(None if self._hand is None else self._under(self._hand))
         return self._seen
 
-    def _hold(self, sight: _Sight, mark: Mark) -> _Held:
+    def _hold(self, sight: Sight, mark: Mark) -> _Held:
         base = without_mark(sight.piece.settings, sight.edge, mark.at)
         return _Held(sight, mark, base, tuple(m for m in sight.marks if m is not mark), mark.at, (0.0, 0.0))
 
-    def _new(self, sight: _Sight) -> _Held:
+    def _new(self, sight: Sight) -> _Held:
         return _Held(sight, None, sight.piece.settings, sight.marks, (0.0, 0.0), (0.0, 0.0))
 
     def _mark(self) -> Mark | None:
@@ -550,7 +468,7 @@ class MarksMode(ChoosingMode[_Hot, Mark]):
         sight = self._sight()
         if sight is None:
             return None
-        if isinstance(hot := self._hot, _Spot):
+        if isinstance(hot := self._hot, Spot):
             self._letter = hot.place.side.letter
         elif (mark := self._mark()) is not None:
             self._letter = mark.side
@@ -573,89 +491,6 @@ class MarksMode(ChoosingMode[_Hot, Mark]):
             return None
         return mark_at(sight.marks, self._chosen)
 
-    def _mark_near(self, sight: _Sight, pointer: Pointer) -> Mark | None:
-        if not sight.marks:
-            return None
-        places = np.array([mark.at for mark in sight.marks])
-        hit = nearest_corner(pointer.at, [places], pointer.hold_reach)
-        return None if hit is None else sight.marks[hit.index]
-
-    def _spot_near(self, sight: _Sight, pointer: Pointer) -> _Spot | None:
-        """Where on the edge the hand is."""
-        if sight.edge.nearest(pointer.at, pointer.hold_reach) is None:
-            return None
-        return self._spot(sight.edge, sight.marks, pointer.at, pointer)
-
-    def _spot(self, edge: Edge, marks: tuple[Mark, ...], wanted: Point, pointer: Pointer) -> _Spot:
-        """Where on the edge a mark comes to lie: on a whole step along the seam from the nearer corner, in
-        the middle of its side, where a mark was taken away, or, with snapping off, right at the hand.
-        """
-        place = edge.nearest(wanted)
-        assert place is not None
-        if pointer.free:
-            return _Spot(place, Snap(place.at))
-        step = arrow_step(self._desk.style)
-        for at, snap in self._specials(edge, marks, place.side):
-            if distance(at, place.at) <= min(pointer.snap_reach, step * _CATCHES):
-                there = edge.nearest(at)
-                assert there is not None
-                return _Spot(there, snap)
-        aim = round(place.from_start / step) * step
-        if place.side.begins and place.to_end < place.from_start:
-            aim = place.side.total - round(place.to_end / step) * step
-        caught = edge.at_distance(place.side, aim)
-        if caught is None or distance(caught.at, place.at) > pointer.snap_reach:
-            return _Spot(place, Snap(place.at))
-        return _Spot(caught, Snap(caught.at, Caught.GRID))
-
-    @staticmethod
-    def _specials(edge: Edge, marks: tuple[Mark, ...], side: EdgeSide) -> list[tuple[Point, Snap]]:
-        gone = [mark for mark in edge.usual if mark_at(marks, mark.at) is None]
-        places = [
-            (mark.at, Snap(mark.at, Caught.CORNER, mark.name))
-            for mark in gone
-            if mark.kind is MarkKind.CORNER
-        ]
-        if side.begins:
-            places.append((side.middle, Snap(side.middle, Caught.SIDE_MIDDLE, side.letter)))
-        return places + [(mark.at, Snap(mark.at, Caught.GRID)) for mark in gone]
-
-    def _over_remove(self, sight: _Sight, pointer: Pointer) -> bool:
-        chosen = self._current()
-        if chosen is None:
-            return False
-        handle = _remove_at(sight, chosen, pointer.scale)
-        return distance(pointer.at, handle) <= _REMOVE_REACH / pointer.scale
-
 
 _CORNER_STAYS = "A corner stays where the patch has it: Shape moves the patch's corner"
 _CHOOSE_FIRST = "Choose a mark first, then remove it"
-
-
-def _handles(
-    marks: tuple[Mark, ...], chosen: Mark | None = None, hot: Mark | None = None
-) -> tuple[Handle, ...]:
-    """Of every mark that can be dragged; of a corner only where it is chosen or under the hand."""
-    made = []
-    for mark in marks:
-        state = HandleState.IDLE
-        if mark is chosen:
-            state = HandleState.CHOSEN
-        elif mark is hot:
-            state = HandleState.HOT
-        if state is not HandleState.IDLE or mark.kind is not MarkKind.CORNER:
-            made.append(Handle(mark.at, HandleKind.MARK, state))
-    return tuple(made)
-
-
-def _label(sight: _Sight, place: EdgePlace, text: str, *, problem: bool = False) -> Label:
-    """Outside of the edge where there is room: inside is the fan."""
-    x, y = sight.edge.inward(place)
-    return Label(place.at, text, problem, way=(-x, -y))
-
-
-def _remove_at(sight: _Sight, mark: Mark, scale: float) -> Point:
-    """Beside the mark, inside of the edge: outside stands its name."""
-    x, y = sight.edge.inward(sight.edge.place_of(mark))
-    reach = _REMOVE_PIXELS / scale
-    return (mark.at[0] + x * reach, mark.at[1] + y * reach)
