@@ -275,8 +275,9 @@ def touched(path: Path, code: str = _FIT) -> list[str]:
 
 
 _BAIT = (
-    '<svg xmlns="http://www.w3.org/2000/svg" xmlns:xlink="http://www.w3.org/1999/xlink" width="9in"'
-    ' height="9in">'
+    '<!DOCTYPE svg SYSTEM "{bait}"><svg xmlns="http://www.w3.org/2000/svg" width="9in" height="9in"'
+    ' xmlns:xlink="http://www.w3.org/1999/xlink" xmlns:xi="http://www.w3.org/2001/XInclude">'
+    '<xi:include href="{bait}"/>'
     '<?xml-stylesheet href="{bait}"?><style>@import url("{bait}");</style><image href="{bait}"/>'
     '<use href="{bait}#a"/><use xlink:href="http://localhost:9/a.svg#a"/>'
     '<rect width="300" height="300"/></svg>'
