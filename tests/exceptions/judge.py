@@ -12,7 +12,6 @@ from collections import Counter
 from collections.abc import Callable, Generator
 from dataclasses import dataclass, field
 from pathlib import Path
-from threading import setprofile
 from types import CodeType, FrameType
 from typing import Any, TypeVar
 
@@ -40,8 +39,10 @@ PATIENCE = 10.0
 """s that anything may take; nothing is measured by it."""
 _HUNG = 120.0
 """s after which the process says where it hangs, and ends."""
-_STEPS = 25
-"""Without an error, before one may be put where there was one already."""
+_STEPS = 5
+"""Without a call of the place that was chosen, before another is."""
+_AS_OFTEN, _LOOKS = 10, 20
+"""After so many errors one looks for places, for so many steps."""
 _NEVER_MS = 10**6
 
 
@@ -57,7 +58,7 @@ class Tally:
     """Errors that PySide dropped: a second one within the same call takes the place of the first. The plan
     was kept a moment later, as after any change."""
     lost: list[str] = field(default_factory=list)
-    """Errors after which the plan was not kept: not when its dialog was made, or never."""
+    """Errors after which the plan was not kept: not before they were told, or never."""
     broken: list[str] = field(default_factory=list)
 
 
@@ -81,7 +82,7 @@ def inject(count: int, folder: Path, seed: int = 0, until: float | None = None) 
     application.setQuitOnLastWindowClosed(False)
     session = _Session(folder, application, seed)
     with pytest.MonkeyPatch.context() as patching:
-        session.watch_dialogs(patching)
+        session.watch_log(patching)
         session.run(count, until)
     return session.tally
 
@@ -114,28 +115,23 @@ class _Session:
         self._slips = Slips(self._chance, self._note_plan)
         self._visitor = Visitor(self._bench, self._answers, self._chance, self._answers.imports[0])
         self._kept: list[Plan] | None = None
-        """What was kept when the dialog was made."""
+        """What was kept when the error was logged, which is before anything is said of it."""
         self._plans: list[list[Plan]] = []
         """The plan when the error was raised, and when it came to us: PySide may hold it back meanwhile."""
         self._others: list[str] = []
         """Errors that are not of our making."""
 
-    def watch_dialogs(self, patching: pytest.MonkeyPatch) -> None:
-        """Look what is kept before each is made; and at everything that is told."""
-        made = UnforeseenDialog.__init__
-
-        def watched(dialog: UnforeseenDialog, *parts: Any) -> None:
-            if self._kept is None:
-                self._kept = self._copies()
-            made(dialog, *parts)
-
-        patching.setattr(UnforeseenDialog, "__init__", watched)
-        patching.setattr(logging.getLogger("wedgewright"), "handlers", [_Log(self._arrived)])
-        patching.setattr(logging.getLogger("wedgewright"), "propagate", False)
+    def watch_log(self, patching: pytest.MonkeyPatch) -> None:
+        """Look at everything that comes to us."""
+        log = logging.getLogger("wedgewright")
+        patching.setattr(log, "handlers", [_Log(self._arrived)])
+        patching.setattr(log, "propagate", False)
 
     def _arrived(self, error: BaseException) -> None:
         if WORDS in str(error):
             self._note_plan()
+            if self._kept is None:
+                self._kept = self._copies()
         elif not isinstance(error, SystemError):  # PySide's own, where it could not hand on ours
             place = traceback.extract_tb(error.__traceback__)[-1]
             self._others.append(
@@ -162,11 +158,9 @@ class _Session:
         pump = QTimer(interval=1)
         pump.timeout.connect(turn)
         pump.start()
-        setprofile(self._slips.watch_thread)
         self._loop: FrameType = sys._getframe()
         self._application.exec()
         pump.stop()
-        setprofile(None)
         faulthandler.cancel_dump_traceback_later()
         raised = self._slips.raised
         self.tally.places = Counter({named(code): often for code, often in raised.items() if often})
@@ -200,21 +194,20 @@ class _Session:
             self._others.clear()
             unforeseen = Unforeseen(bench)
             with unforeseen.watching():
+                if number % _AS_OFTEN == 0:
+                    self._slips.look(self._loop)
+                    for _ in range(_LOOKS):
+                        yield from self._step()
+                    yield from self._come_to_rest()
+                    self._slips.look_away()
                 yield from self._change()
-                self._slips.arm(self._loop)
-                steps = self._slips.patience = 0
+                self._slips.arm()
+                steps = 0
                 while self._slips.armed:
                     steps += 1
-                    if steps % _STEPS == 0:  # of the place that was chosen there comes no call
-                        self._slips.patience += steps > 2 * _STEPS
-                        self._slips.arm(self._loop)
-                    if bench.keeper is None:  # a window without changes was closed
-                        bench.keep_in(self._root)
-                    if not self._is_unsaved():
-                        yield from self._change()
-                        continue
-                    yield from self._visitor.step()
-                self._slips.disarm()
+                    if steps % _STEPS == 0:
+                        self._slips.arm()
+                    yield from self._step()
                 self.tally.injected += 1
                 place = self._slips.place
                 assert place is not None
@@ -229,6 +222,15 @@ class _Session:
                     self.tally.broken.append(f"{where}: {why}")
                 self.tally.broken += [f"{where}: then {other}" for other in dict.fromkeys(self._others)]
         unforeseen.deleteLater()
+
+    def _step(self) -> Step:
+        """Something or other, and never without unsaved work."""
+        if self._bench.keeper is None:  # a window without changes was closed
+            self._bench.keep_in(self._root)
+        if self._is_unsaved():
+            yield from self._visitor.step()
+        else:
+            yield from self._change()
 
     def _is_unsaved(self) -> bool:
         return not self._bench.session.history.is_clean

@@ -33,7 +33,10 @@ KINDS: Final = (SlipError, MemoryError, RecursionError)
 
 
 class Slips:
-    """One error at a time, each at a place where there was none yet, as far as such are reached."""
+    """One error at a time, at places that are found meanwhile: first where there was none yet.
+
+    Never both at once: CPython 3.11 crashes where it tells of calls while PySide hands on errors (by trial).
+    """
 
     def __init__(self, chance: random.Random, slips: Callable[[], object]) -> None:
         """``slips``: called, in whatever thread, right before one is raised."""
@@ -42,60 +45,36 @@ class Slips:
         self.armed = False
         """Whether one is still to be raised."""
         self.seen: Counter[CodeType] = Counter()
-        """How often each place was called."""
+        """How often each place was called while one looked."""
         self.raised: Counter[CodeType] = Counter()
         self.place: CodeType | None = None
         """Where the last one was raised."""
-        self.patience = 0
-        """How many each place may have had; above 0 where no new ones are reached."""
-        self._looks = False
-        """Whether a place for it is still looked for."""
+        self._in_vain: Counter[CodeType] = Counter()
+        """How often each was chosen and not called."""
         self._changed: list[tuple[FunctionType, CodeType]] = []
-        self._due: dict[CodeType, int] = {}
         self._calls: list[tuple[int, bool]] = []
         """Of C, the outermost first: the ``id`` of the frame that calls, and whether it calls Qt."""
 
-    def arm(self, loop: FrameType) -> None:
-        """From now on one is raised. ``loop`` is the frame that runs Qt's outermost loop."""
-        self.disarm()
+    def look(self, loop: FrameType) -> None:
+        """Find places from now on. ``loop`` is the frame that runs Qt's outermost loop."""
         self._calls = [(id(loop), True)]
-        self.armed = self._looks = True
+        threading.setprofile(self._watch_thread)
         sys.setprofile(self._watch)
 
-    def disarm(self) -> None:
-        """None is raised any more."""
-        self.armed = self._looks = False
+    def look_away(self) -> None:
+        """Find none any more."""
         sys.setprofile(None)
-        for function, code in self._changed:
-            function.__code__ = code
-        self._changed.clear()
+        threading.setprofile(None)  # type: ignore[arg-type]
 
-    def _watch(self, frame: FrameType, what: str, arg: Any) -> None:
-        if what == "c_call":
-            self._calls.append((id(frame), _is_of_qt(arg)))
-        elif what == "call":
-            if _is_ours(frame.f_code) and self._calls[-1] == (id(frame.f_back), True):
-                self._arrive(frame.f_code)
-        elif what != "return" and self._calls[-1][0] == id(frame):
-            self._calls.pop()
-
-    def watch_thread(self, frame: FrameType, what: str, arg: Any) -> None:
-        """For ``threading.setprofile``."""
-        if what == "call" and _is_ours(frame.f_code):
-            caller = frame.f_back
-            if caller is None or caller.f_code.co_filename.startswith(_PYTHON):
-                self._arrive(frame.f_code)
-
-    def _arrive(self, code: CodeType) -> None:
-        if not self._looks:
-            return
-        self.seen[code] += 1
-        if code not in self._due:
-            self._due[code] = self.seen[code] + self._chance.choice((0, 0, 1, 3))
-        if self.seen[code] < self._due[code] or self.raised[code] > self.patience:
-            return
-        self._looks = False
-        self.place = code
+    def arm(self) -> None:
+        """The next call of a place raises one; where another was chosen and not called, that one does not."""
+        if self.armed and self.place is not None:
+            self._in_vain[self.place] += 1
+        self._put_back()
+        least = min(self.raised[code] + self._in_vain[code] for code in self.seen)
+        fewest = [code for code in self.seen if self.raised[code] + self._in_vain[code] == least]
+        self.place = code = self._chance.choice(fewest)
+        self.armed = True
         builtins.slip_of_ours = self._slip  # type: ignore[attr-defined]
         for function in gc.get_referrers(code):
             if isinstance(function, FunctionType):
@@ -108,11 +87,32 @@ class Slips:
                     co_firstlineno=code.co_firstlineno,
                 )
 
+    def _put_back(self) -> None:
+        for function, code in self._changed:
+            function.__code__ = code
+        self._changed.clear()
+
+    def _watch(self, frame: FrameType, what: str, arg: Any) -> None:
+        if what == "c_call":
+            self._calls.append((id(frame), _is_of_qt(arg)))
+        elif what == "call":
+            if _is_ours(frame.f_code) and self._calls[-1] == (id(frame.f_back), True):
+                self.seen[frame.f_code] += 1
+        elif what != "return" and self._calls[-1][0] == id(frame):
+            self._calls.pop()
+
+    def _watch_thread(self, frame: FrameType, what: str, arg: Any) -> None:
+        if what == "call" and _is_ours(frame.f_code):
+            caller = frame.f_back
+            if caller is None or caller.f_code.co_filename.startswith(_PYTHON):
+                self.seen[frame.f_code] += 1
+
     def _slip(self) -> BaseException:
         assert self.place is not None
-        self.raised[self.place] += self.armed
+        self.armed = False
+        self._put_back()
+        self.raised[self.place] += 1
         self._slips()
-        self.disarm()
         return self._chance.choice(KINDS)(WORDS)
 
 
