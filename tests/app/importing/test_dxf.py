@@ -490,6 +490,20 @@ def test_far_too_many_faces_are_refused_before_they_are_made(monkeypatch: pytest
         Found(1.0, loose=list(loose)).shapes()
 
 
+def test_too_much_is_refused_before_anything_is_made_of_it(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = _many(tmp_path, 50)
+    monkeypatch.setattr(dxf_reader._Told, "read", lambda *_: pytest.fail("it is read"))
+    monkeypatch.setattr(dxf_reader, "MAX_ENTITIES", 10)
+    with pytest.raises(ImportingError, match="draws more than 10 things"):
+        import_file(path)
+    with path.open("r+b") as file:
+        file.truncate(dxf_reader.MAX_BYTES + 1)  # takes no room on the disk
+    with pytest.raises(ImportingError, match="is larger than 64 MB"):
+        import_file(path)
+
+
 def test_lines_on_far_too_many_layers_are_refused() -> None:
     line = np.array([(0.0, 0.0), (9.0, 9.0)])
     with pytest.raises(ImportingError, match="more than 2000 layers"):

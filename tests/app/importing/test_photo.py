@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from app.importing import ImportingError
+from app.importing import ImportingError, photo
 from app.importing.photo import MAX_PIXELS, read_photo
 from tests.photos import heic_header, jpeg_header, png_header, small_jpeg
 
@@ -80,3 +80,12 @@ def test_folder_pipe_and_nothing(tmp_path: Path) -> None:
     os.mkfifo(pipe)
     assert "pipe" in _refusal(pipe)
     assert "no such file" in _refusal(tmp_path / "none.jpg")
+
+
+def test_larger_than_any_photo(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    path = tmp_path / "a.jpg"
+    path.write_bytes(small_jpeg(64, 48))
+    monkeypatch.setattr(photo, "MAX_BYTES", path.stat().st_size)
+    read_photo(path)
+    monkeypatch.setattr(photo, "MAX_BYTES", path.stat().st_size - 1)
+    assert "larger than any photo" in _refusal(path)
