@@ -138,6 +138,15 @@ def _corners(ring: _Ring, angle: float, run: float) -> Floats:
         return none
     at = ring.at[:-1]
     run = min(run, ring.perimeter / 4)
+    # The ring in stretches of a run or more: a corner's turns lie in its own and in those beside it.
+    stretches = int(ring.perimeter / run)
+    stretch = np.minimum(at * (stretches / ring.perimeter), stretches - 1).astype(np.intp)
+    turning = np.bincount(stretch, np.abs(turn), stretches)
+    turning += np.roll(turning, 1) + np.roll(turning, -1)
+    may_be = (turning >= angle - SAME_TURN)[stretch].nonzero()[0]
+    if not len(may_be):
+        return none
+    here = at[may_be]
     # What lies within a run before the first point, and after the last.
     tail = int(np.searchsorted(at, ring.perimeter - 2 * run))
     head = int(np.searchsorted(at, 2 * run, side="right"))
@@ -146,15 +155,17 @@ def _corners(ring: _Ring, angle: float, run: float) -> Floats:
     # sum over |s_j - s| < run of turn_j (1 - |s_j - s| / run), from two running sums.
     total = np.concatenate([[0.0], np.cumsum(turns)])
     moment = np.concatenate([[0.0], np.cumsum(turns * around)])
-    low = np.searchsorted(around, at - run, side="left")
-    here = np.arange(n - tail, 2 * n - tail)
-    high = np.searchsorted(around, at + run, side="right")
-    before = total[here] - total[low]
-    before_moment = moment[here] - moment[low]
-    after = total[high] - total[here]
-    after_moment = moment[high] - moment[here]
-    change = before * (1 - at / run) + before_moment / run + after * (1 + at / run) - after_moment / run
-
+    low = np.searchsorted(around, here - run, side="left")
+    own = may_be + (n - tail)
+    high = np.searchsorted(around, here + run, side="right")
+    before = total[own] - total[low]
+    before_moment = moment[own] - moment[low]
+    after = total[high] - total[own]
+    after_moment = moment[high] - moment[own]
+    change = np.zeros(n)
+    change[may_be] = (
+        before * (1 - here / run) + before_moment / run + after * (1 + here / run) - after_moment / run
+    )
     sharp = np.abs(change) > angle
     if not sharp.any():
         return none

@@ -39,6 +39,7 @@ from geometry.route import route_along_seam, shortest_route
 from geometry.settings import Settings
 from geometry.tolerances import FLATTEN, SAME_POINT
 from geometry.types import Point, Points
+from geometry.visibility import complex_of, points_of
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.intp]
@@ -159,16 +160,19 @@ class StitchPath:
     @cached_property
     def length(self) -> float:
         """mm, of every segment."""
-        step = self.points[1:] - self.points[:-1]
-        return float(np.hypot(step[:, 0], step[:, 1]).sum())
+        return float(np.abs(self._steps).sum())
+
+    @property
+    def _steps(self) -> NDArray[np.complex128]:
+        """(n - 1,) x + iy, mm."""
+        points = complex_of(self.points)
+        return points[1:] - points[:-1]
 
     @cached_property
     def _turns(self) -> Floats:
-        step = self.points[1:] - self.points[:-1]
-        step = step[np.hypot(step[:, 0], step[:, 1]) > SAME_POINT]
-        one, two = step[:-1], step[1:]
-        cross = one[:, 0] * two[:, 1] - one[:, 1] * two[:, 0]
-        turns: Floats = np.abs(np.arctan2(cross, (one * two).sum(axis=1)))
+        step = self._steps
+        step = step[np.abs(step) > SAME_POINT]
+        turns: Floats = np.abs(np.angle(step[:-1].conj() * step[1:]))
         return turns
 
     @cached_property
@@ -523,7 +527,7 @@ class _FanPath:
         runs, run_size = begin.ravel(), size.ravel()
         place = ranges(np.zeros_like(run_size), run_size)
         rows = np.repeat(runs, run_size) + np.where(np.repeat(backwards.ravel(), run_size), -place, place)
-        points = pool[rows]
+        points = points_of(complex_of(pool).take(rows))
         # Where in the line each segment ends.
         inner = np.cumsum(size.sum(axis=1)) - size[:, 2] - 2
         out, side_end, end = inner + 1, inner + size[:, 2], inner + size[:, 2] + 1

@@ -228,7 +228,7 @@ def _nearest(normal: Complex, ranges: Ints, direction: Complex) -> Ints:
     item = np.concatenate([item, item.take(two)])
     value = (normal.take(item) * direction.take(slot_at)).real
     slots = np.full((top + 1) * count, none, dtype=np.intp)
-    order = value.argsort()
+    order = value.argsort(kind="stable")
     slots[slot.take(order)] = item.take(order)  # of several in one slot the last, which is the nearest, stays
     table = slots.reshape(top + 1, count)
     for k in range(top, 0, -1):
@@ -330,8 +330,12 @@ def _closeness(facing: _Facing, found: Ints, direction: Complex) -> Floats:
 
 
 def _ranked(values: Floats) -> tuple[Floats, Ints]:
-    """The distinct values, sorted, and the place of each of ``values`` among them."""
-    order = values.argsort()
+    """The distinct values, sorted, and the place of each of ``values`` among them.
+
+    The directions along a smooth outline grow for a long way on end, and such runs a stable sort (timsort:
+    Peters 2002, numpy's) only merges.
+    """
+    order = values.argsort(kind="stable")
     in_order = values.take(order)
     new = np.empty(len(values), dtype=np.bool_)
     new[:1] = True
