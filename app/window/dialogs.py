@@ -8,8 +8,9 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Final, TypeVar
 
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QDialog, QFileDialog, QMessageBox, QPushButton, QWidget
+from PySide6.QtWidgets import QDialog, QFileDialog, QLabel, QMessageBox, QPushButton, QWidget
 
+from app.plan.atomic import previous_path
 from app.plan.plan_file import SUFFIX
 from app.sketch.translate import tr
 from geometry.units import LengthStyle, Unit
@@ -32,6 +33,10 @@ _PRINTED: Final = {
     ".dxf": "Drawing, true to size",
 }
 """What a file of each ending is. Still to be translated."""
+
+
+_MARGINS: Final = (24, 24, 24, 16)
+"""px, around a question as around every dialog."""
 
 
 class Unsaved(StrEnum):
@@ -118,11 +123,13 @@ class Dialogs:
 
     def overwrites(self, name: str) -> Overwrite:
         """What to do with the file ``name``, which is not as it was when the plan was opened."""
-        box = self._question(
+        box = question(
+            self._parent,
             tr("“{name}” was changed by something else since you opened it.", name=name),
-            tr("If you save over it, what was changed there is kept only as the version before."),
-        )
-        box.setIcon(QMessageBox.Icon.Warning)
+            tr("If you save over it, the changes made there are kept only in the version before, “{before}”.",
+               before=previous_path(Path(name)).name),
+            warns=True,
+        )  # fmt: skip
         other = box.addButton(tr("&Save as…"), QMessageBox.ButtonRole.AcceptRole)
         over = box.addButton(tr("Save &over it"), QMessageBox.ButtonRole.DestructiveRole)
         self._add_cancel(box)
@@ -166,7 +173,8 @@ class Dialogs:
 
     def unit_of(self, path: Path) -> Unit | None:
         """What the numbers in a file that does not say it are measured in, or None."""
-        box = self._question(
+        box = question(
+            self._parent,
             tr("What are the numbers in “{name}” measured in?", name=path.name),
             tr("The file does not say. A wrong unit makes the patch 25 times too large or too small."),
         )
@@ -207,7 +215,7 @@ class Dialogs:
 
     def splits(self, sentence: str) -> bool:
         """Whether an outline that falls into parts is to be kept as several patches."""
-        box = self._question(tr("This outline is more than one patch."), sentence)
+        box = question(self._parent, tr("This outline is more than one patch."), sentence)
         keep = box.addButton(tr("&Keep its parts"), QMessageBox.ButtonRole.AcceptRole)
         self._add_cancel(box)
         box.exec()
@@ -215,12 +223,13 @@ class Dialogs:
 
     def unsaved(self, title: str) -> Unsaved:
         """What to do with the work on ``title`` before it goes."""
-        box = self._question(
+        box = question(
+            self._parent,
             tr("Save the changes to “{title}”?", title=title),
             tr("What you did since the last save is lost if you do not."),
         )
         save = box.addButton(tr("&Save"), QMessageBox.ButtonRole.AcceptRole)
-        discard = box.addButton(tr("&Discard"), QMessageBox.ButtonRole.DestructiveRole)
+        discard = box.addButton(tr("Do&n’t save"), QMessageBox.ButtonRole.DestructiveRole)
         self._add_cancel(box)
         box.setDefaultButton(save)
         box.exec()
@@ -229,7 +238,7 @@ class Dialogs:
 
     def opens_changed(self, sentence: str) -> bool:
         """Whether to open a plan that something else has changed."""
-        box = self._question(tr("This plan was changed by something else."), sentence)
+        box = question(self._parent, tr("This plan was changed by something else."), sentence)
         go_on = box.addButton(tr("&Open it"), QMessageBox.ButtonRole.AcceptRole)
         self._add_cancel(box)
         box.exec()
@@ -237,16 +246,14 @@ class Dialogs:
 
     def tell(self, sentence: str) -> None:
         """A file could not be read or written: the sentence that says why."""
-        box = self._question(sentence, "")
-        box.setIcon(QMessageBox.Icon.Warning)
+        box = question(self._parent, sentence, warns=True)
         box.addButton(tr("&Close"), QMessageBox.ButtonRole.AcceptRole)
         box.exec()
 
     # ------------------------------------------------------------------------------------------------
 
     def _goes_elsewhere(self, sentence: str, more: str) -> bool:
-        box = self._question(sentence, more)
-        box.setIcon(QMessageBox.Icon.Warning)
+        box = question(self._parent, sentence, more, warns=True)
         other = box.addButton(tr("&Save in another place…"), QMessageBox.ButtonRole.AcceptRole)
         box.setDefaultButton(other)
         self._add_cancel(box)
@@ -255,14 +262,6 @@ class Dialogs:
             return False
         self._folder = Path.home()
         return True
-
-    def _question(self, text: str, more: str) -> QMessageBox:
-        box = QMessageBox(self._parent)
-        box.setWindowTitle(tr("Wedgewright"))
-        box.setTextFormat(Qt.TextFormat.PlainText)
-        box.setText(text)
-        box.setInformativeText(more)
-        return box
 
     def _add_cancel(self, box: QMessageBox) -> QPushButton:
         cancel = box.addButton(tr("Cancel"), QMessageBox.ButtonRole.RejectRole)
@@ -275,6 +274,25 @@ class Dialogs:
         path = Path(name)
         self._folder = path.parent
         return path
+
+
+def question(parent: QWidget, text: str, more: str = "", *, warns: bool = False) -> QMessageBox:
+    """A question over ``parent``, still without its buttons; ``more`` is what there is to know for it."""
+    box = QMessageBox(parent)
+    box.setWindowTitle(tr("Wedgewright"))
+    box.setTextFormat(Qt.TextFormat.PlainText)
+    box.setText(text)
+    if warns:
+        box.setIcon(QMessageBox.Icon.Warning)
+    if more:
+        box.setInformativeText(more)
+        heading = box.findChild(QLabel, "qt_msgbox_label")
+        assert isinstance(heading, QLabel)
+        heading.setProperty("part", "heading")
+    layout = box.layout()
+    assert layout is not None
+    layout.setContentsMargins(*_MARGINS)
+    return box
 
 
 def _outline_filters() -> str:

@@ -85,6 +85,7 @@ class _ImportDialog(QDialog):
         rows = QListWidget(self)
         rows.setAccessibleName(words.replace("&", ""))
         rows.setVerticalScrollMode(QAbstractItemView.ScrollMode.ScrollPerPixel)
+        rows.setTextElideMode(Qt.TextElideMode.ElideMiddle)  # the figure at the end stays
         rows.setToolTip(about)
         rows.setWhatsThis(about)
         label = QLabel(words, self)

@@ -274,6 +274,8 @@ def style_sheet(palette: Palette, scale: float = 1.0) -> str:
     QTabBar::tab:selected {{ background: {cloth}; color: {text}; border-top-color: {text}; }}
     QTabBar::tab:focus {{ border-top-color: {focus}; }}
     QTabBar QToolButton {{ background: {cloth}; border: 1px solid {edge}; padding: 0; min-height: 24px; }}
+    QPlainTextEdit {{ background: {frame}; border: 1px solid {edge}; border-radius: 4px; padding: 1px; }}
+    QPlainTextEdit:focus {{ border: 2px solid {focus}; padding: 0; }}
     QTextBrowser {{ background: {frame}; border: 2px solid transparent; }}
     QTextBrowser:focus {{ border: 2px solid {focus}; }}
     QFrame[part="message"] {{ background: {cloth}; border: none; border-left: 4px solid {quiet}; }}

@@ -20,6 +20,7 @@ from PySide6.QtWidgets import (
 
 from app.plan.recovery import Left
 from app.sketch.translate import tr, tr_n
+from app.window.dialogs import question
 from app.window.word_button import WordButton
 
 _LEFT: Final = Qt.ItemDataRole.UserRole
@@ -93,11 +94,11 @@ class RecoveredDialog(QDialog):
         left = self.chosen
         if left is None:
             return
-        box = QMessageBox(self)
-        box.setWindowTitle(tr("Wedgewright"))
-        box.setTextFormat(Qt.TextFormat.PlainText)
-        box.setText(tr("Throw away what was not saved of {name}?", name=_name(left)))
-        box.setInformativeText(tr("This cannot be undone. The file itself is not touched."))
+        box = question(
+            self,
+            tr("Throw away what was not saved of {name}?", name=_name(left)),
+            tr("This cannot be undone. The file itself is not touched."),
+        )
         away = box.addButton(tr("&Throw away"), QMessageBox.ButtonRole.DestructiveRole)
         keep = box.addButton(tr("&Keep it"), QMessageBox.ButtonRole.RejectRole)
         box.setDefaultButton(keep)

@@ -7,11 +7,11 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from PySide6.QtCore import Qt, QTimer
+from PySide6.QtCore import QPoint, Qt, QTimer
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QAbstractButton, QApplication, QDialog, QFileDialog, QMessageBox
+from PySide6.QtWidgets import QAbstractButton, QApplication, QDialog, QFileDialog, QLabel, QMessageBox
 
-from app.window.dialogs import Dialogs, Unsaved
+from app.window.dialogs import Dialogs, Overwrite, Unsaved, question
 from app.window.look import Look
 from app.window.main_window import Bench
 from app.window.template_dialog import TemplateDialog
@@ -58,7 +58,7 @@ def test_the_unit_is_asked_and_never_preset(dialogs: Dialogs, press: str | None,
 @pytest.mark.parametrize(
     ("press", "answer"),
     [
-        ("Save", Unsaved.SAVE), ("Discard", Unsaved.DISCARD), ("Cancel", Unsaved.CANCEL),
+        ("Save", Unsaved.SAVE), ("Don’t save", Unsaved.DISCARD), ("Cancel", Unsaved.CANCEL),
         (None, Unsaved.CANCEL),
     ],
 )  # fmt: skip
@@ -67,6 +67,36 @@ def test_unsaved_work(dialogs: Dialogs, press: str | None, answer: Unsaved) -> N
     assert got is answer
     assert "Lantern & Pond" in box.text()
     assert all(button.height() >= 24 for button in box.buttons())
+
+
+@pytest.mark.parametrize(
+    ("press", "answer"),
+    [
+        ("Save as…", Overwrite.ELSEWHERE), ("Save over it", Overwrite.OVERWRITE),
+        ("Cancel", Overwrite.CANCEL), (None, Overwrite.CANCEL),
+    ],
+)  # fmt: skip
+def test_a_file_that_something_else_changed(dialogs: Dialogs, press: str | None, answer: Overwrite) -> None:
+    """The gentler way is the usual one, and where the other changes will be is said by name."""
+    got, box = answered(lambda: dialogs.overwrites("pond.wedgeplan"), press)
+    assert got is answer
+    default = box.defaultButton()
+    assert default is not None
+    assert default.text() == "&Save as…"
+    assert "“pond.wedgeplan~”" in box.informativeText()
+
+
+def test_a_question_has_room_around_it_and_its_first_sentence_is_its_heading(bench: Bench) -> None:
+    box = question(bench, "Which?", "It matters.", warns=True)
+    box.show()
+    heading = box.findChild(QLabel, "qt_msgbox_label")
+    assert isinstance(heading, QLabel)
+    assert heading.font().bold()
+    for each in box.findChildren(QLabel):
+        if each.isVisible():
+            left, top = each.mapTo(box, QPoint()).toTuple()
+            assert min(left, top, box.width() - left - each.width()) >= 24, each.text()
+    box.close()
 
 
 @pytest.mark.parametrize(("press", "answer"), [("Keep its parts", True), ("Cancel", False), (None, False)])
