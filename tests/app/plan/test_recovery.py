@@ -99,10 +99,13 @@ def test_of_the_living_nothing_is_offered(tmp_path: Path) -> None:
     assert {left.folder for left in left_behind(tmp_path, nobody)} == {dead.folder, alive.folder}
 
 
-def test_the_latest_comes_first_and_looking_changes_nothing(tmp_path: Path) -> None:
-    for title in "abc":
-        left_by(tmp_path, Plan(title=title))
-        time.sleep(0.002)
+def test_the_latest_comes_first_and_looking_changes_nothing(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    for when, title in ((3e8, "a"), (5e8, "c"), (4e8, "b")):  # whatever the clock and the folders' names say
+        with monkeypatch.context() as patching:
+            patching.setattr("app.plan.recovery.time.time", lambda when=when: when)
+            left_by(tmp_path, Plan(title=title))
     for _ in range(2):
         assert [left.title for left in left_behind(tmp_path, nobody)] == ["c", "b", "a"]
         clear_dead(tmp_path, nobody)
