@@ -95,9 +95,9 @@ class Keeper(QObject):
         """The window goes, and its work was saved or given up."""
         self._soon.stop()
         self._look.stop()
-        self._session.plan_changed.disconnect(self._consider)
-        with suppress(OSError, TimeoutError):
+        with suppress(Exception):  # a copy that stays is offered at the next start; the window may go
             self._writer.submit(self._own.clear).result(_LONGEST)
+        self._session.plan_changed.disconnect(self._consider)
         self._lock.release()
         self._own.end()
         self._writer.shutdown(wait=False)

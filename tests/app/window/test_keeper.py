@@ -225,6 +225,20 @@ def test_an_error_in_closing_keeps_window_and_copy(
     qtbot.waitUntil(lambda: kept(root) == plan)
 
 
+def test_a_copy_that_cannot_be_cleared_away_keeps_no_window(
+    bench: Bench, hand: Hand, answers: Answers, root: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def fails(self: Recovery) -> None:
+        raise RuntimeError("a slip of ours")
+
+    plan = changed(bench, hand)
+    assert bench.rescue() == ""
+    monkeypatch.setattr(Recovery, "clear", fails)
+    answers.leaving = Unsaved.DISCARD
+    assert bench.close()
+    assert kept(root) == plan
+
+
 # --- the end of the login ---------------------------------------------------------------------------
 
 
