@@ -6,9 +6,7 @@ from collections.abc import Iterator
 from typing import Any, Final
 
 from PySide6.QtCore import (
-    QAbstractListModel,
     QModelIndex,
-    QPersistentModelIndex,
     QRectF,
     QSize,
     Qt,
@@ -22,7 +20,6 @@ from PySide6.QtWidgets import (
     QListView,
     QPushButton,
     QSizePolicy,
-    QStyle,
     QStyledItemDelegate,
     QStyleOptionViewItem,
     QVBoxLayout,
@@ -34,6 +31,7 @@ from app.sketch.palette import Role
 from app.sketch.translate import tr
 from app.sketch.wording import finding_text, finding_title, level_word, remedy_text
 from app.window.glyphs import LEVEL_ROLES, paint_level
+from app.window.list_rows import Index, ListModel, paint_ground
 from app.window.look import Look
 from app.window.rest import Rest
 from app.window.session import Session
@@ -41,7 +39,6 @@ from app.window.word_list import WordList, two_lines, unbroken, wrapped_height
 from geometry.findings import Finding, Level, Remedy
 from geometry.remedies import MOST, WITHOUT, search
 
-_Index = QModelIndex | QPersistentModelIndex
 _ORDER: Final = list(Level)
 _SIDE: Final = 40
 """px left of the words, for the sign of the level."""
@@ -227,13 +224,11 @@ class _Button(QPushButton):
         self.setMinimumHeight(self.sizeHint().height())
 
 
-class FindingsModel(QAbstractListModel):
+class FindingsModel(ListModel[Finding]):
     """One row a finding, the worst first."""
 
     def __init__(self, session: Session) -> None:
         super().__init__(session)
-        self._session = session
-        self._findings: tuple[Finding, ...] = ()
         self._texts: tuple[str, ...] = ()
 
     def sync(self) -> None:
@@ -244,15 +239,12 @@ class FindingsModel(QAbstractListModel):
         if fit is not None:
             findings = tuple(sorted(fit.findings, key=lambda finding: _ORDER.index(finding.level)))
             texts = tuple(finding_text(finding, fit, self._session.style) for finding in findings)
-        if (findings, texts) != (self._findings, self._texts):
+        if (findings, texts) != (self._shown, self._texts):
             self.beginResetModel()
-            self._findings, self._texts = findings, texts
+            self._shown, self._texts = findings, texts
             self.endResetModel()
 
-    def rowCount(self, parent: _Index | None = None) -> int:
-        return 0 if parent is not None and parent.isValid() else len(self._findings)
-
-    def data(self, index: _Index, role: int = Qt.ItemDataRole.DisplayRole) -> Any:
+    def data(self, index: Index, role: int = Qt.ItemDataRole.DisplayRole) -> Any:
         finding = self.finding(index.row()) if index.isValid() else None
         if finding is None:
             return None
@@ -264,7 +256,7 @@ class FindingsModel(QAbstractListModel):
 
     def finding(self, row: int) -> Finding | None:
         """The finding of that row."""
-        return self._findings[row] if 0 <= row < len(self._findings) else None
+        return self._shown[row] if 0 <= row < len(self._shown) else None
 
 
 class _Delegate(QStyledItemDelegate):
@@ -278,7 +270,7 @@ class _Delegate(QStyledItemDelegate):
         self.is_old = False
         """Whether what it paints is true no more."""
 
-    def sizeHint(self, option: QStyleOptionViewItem, index: _Index) -> QSize:
+    def sizeHint(self, option: QStyleOptionViewItem, index: Index) -> QSize:
         width = self._view.viewport().width()
         finding = self._model.finding(index.row())
         if finding is None:
@@ -290,18 +282,15 @@ class _Delegate(QStyledItemDelegate):
         )
         return QSize(width, height + 20)
 
-    def paint(self, painter: QPainter, option: QStyleOptionViewItem, index: _Index) -> None:
+    def paint(self, painter: QPainter, option: QStyleOptionViewItem, index: Index) -> None:
         finding = self._model.finding(index.row())
         if finding is None:
             return
         palette = self._look.palette
         box = QRectF(option.rect)
-        state = option.state
         title, words = self._fonts()
         painter.save()
-        if state & QStyle.StateFlag.State_Selected:
-            painter.fillRect(box, QColor(palette[Role.CLOTH]))
-            painter.fillRect(QRectF(box.left(), box.top(), 4, box.height()), QColor(palette[Role.TEXT]))
+        paint_ground(painter, option, palette)
         line = QFontMetrics(title).height()
         top = box.top() + 8
         painter.setOpacity(_OLD_SIGN if self.is_old else 1.0)

@@ -4,30 +4,25 @@ from __future__ import annotations
 
 from typing import Any
 
-from PySide6.QtCore import QAbstractListModel, QModelIndex, QPersistentModelIndex, Qt
+from PySide6.QtCore import Qt
 
 from app.plan.model import PlanPatch
 from app.sketch.translate import tr_n
 from app.sketch.wording import verdict
+from app.window.list_rows import Index, ListModel
 from app.window.session import Session
 from geometry import Fit, WedgewrightError
 
-_Index = QModelIndex | QPersistentModelIndex
 
-
-class PatchesModel(QAbstractListModel):
+class PatchesModel(ListModel[PlanPatch]):
     """One row a patch, in the plan's order."""
 
     def __init__(self, session: Session) -> None:
         super().__init__(session)
-        self._session = session
         self._shown = session.plan.patches
         session.plan_changed.connect(self._sync)
 
-    def rowCount(self, parent: _Index | None = None) -> int:
-        return 0 if parent is not None and parent.isValid() else len(self._shown)
-
-    def data(self, index: _Index, role: int = Qt.ItemDataRole.DisplayRole) -> Any:
+    def data(self, index: Index, role: int = Qt.ItemDataRole.DisplayRole) -> Any:
         if not index.isValid() or index.row() >= len(self._shown):
             return None
         piece = self._shown[index.row()]
@@ -67,9 +62,7 @@ class PatchesModel(QAbstractListModel):
     def _sync(self) -> None:
         before, now = self._shown, self._session.plan.patches
         if len(before) != len(now):
-            self.beginResetModel()
-            self._shown = now
-            self.endResetModel()
+            self._show(now)
             return
         self._shown = now
         for row, (old, new) in enumerate(zip(before, now, strict=True)):

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import Final, Protocol
 
-from PySide6.QtCore import QModelIndex, QPersistentModelIndex, QRectF, QSize, Qt
+from PySide6.QtCore import QRectF, QSize, Qt
 from PySide6.QtGui import QColor, QFont, QFontMetricsF, QPainter, QPixmap
-from PySide6.QtWidgets import QStyle, QStyledItemDelegate, QStyleOptionViewItem, QWidget
+from PySide6.QtWidgets import QStyledItemDelegate, QStyleOptionViewItem, QWidget
 
 from app.exporting.painter import Look as PaintLook
 from app.exporting.painter import paint
@@ -14,6 +14,7 @@ from app.sketch.display_list import Show, build
 from app.sketch.palette import Palette, Role
 from app.sketch.view import View
 from app.window.glyphs import paint_level
+from app.window.list_rows import Index, paint_ground
 from app.window.look import Look
 from app.window.word_list import two_lines
 from geometry import Fit
@@ -47,23 +48,15 @@ class PictureRows(QStyledItemDelegate):
         self._look = look
         self._pictures: dict[tuple[int, int, float], tuple[Fit, QPixmap]] = {}
 
-    def sizeHint(self, option: QStyleOptionViewItem, index: QModelIndex | QPersistentModelIndex) -> QSize:
+    def sizeHint(self, option: QStyleOptionViewItem, index: Index) -> QSize:
         lines = 4 if self._look.text_scale <= 1 else 5  # larger words need more of them
         return QSize(200, max(ROW_HEIGHT, lines * option.fontMetrics.height() + 12))
 
-    def paint(
-        self,
-        painter: QPainter,
-        option: QStyleOptionViewItem,
-        index: QModelIndex | QPersistentModelIndex,
-    ) -> None:
+    def paint(self, painter: QPainter, option: QStyleOptionViewItem, index: Index) -> None:
         palette = self._look.palette
         box = QRectF(option.rect)
-        selected = bool(option.state & QStyle.StateFlag.State_Selected)
         painter.save()
-        if selected:
-            painter.fillRect(box, QColor(palette[Role.CLOTH]))
-            painter.fillRect(QRectF(box.left(), box.top(), 4, box.height()), QColor(palette[Role.TEXT]))
+        paint_ground(painter, option, palette)
         fit = self._rows.fit_at(index.row())
         left = box.left() + 16
         if fit is not None:

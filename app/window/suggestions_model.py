@@ -4,31 +4,25 @@ from __future__ import annotations
 
 from typing import Any
 
-from PySide6.QtCore import QAbstractListModel, QModelIndex, QPersistentModelIndex, Qt
+from PySide6.QtCore import Qt
 
 from app.sketch.anchor_words import score_total, score_words, suggestion_figures, suggestion_words
 from app.sketch.translate import tr
 from app.window.anchor_work import AnchorWork
+from app.window.list_rows import Index, ListModel
 from app.window.session import Session
 from geometry.anchors import Suggestion
 
-_Index = QModelIndex | QPersistentModelIndex
 
-
-class SuggestionsModel(QAbstractListModel):
+class SuggestionsModel(ListModel[Suggestion]):
     """One row a suggestion, best first."""
 
     def __init__(self, session: Session, work: AnchorWork) -> None:
         super().__init__(session)
-        self._session = session
         self._work = work
-        self._shown: tuple[Suggestion, ...] = ()
         session.style_changed.connect(self._all_changed)
 
-    def rowCount(self, parent: _Index | None = None) -> int:
-        return 0 if parent is not None and parent.isValid() else len(self._shown)
-
-    def data(self, index: _Index, role: int = Qt.ItemDataRole.DisplayRole) -> Any:
+    def data(self, index: Index, role: int = Qt.ItemDataRole.DisplayRole) -> Any:
         if not index.isValid() or self.suggestion(index.row()) is None:
             return None
         if role == Qt.ItemDataRole.DisplayRole:
@@ -61,11 +55,5 @@ class SuggestionsModel(QAbstractListModel):
         known = self._work.suggestions or ()
         if known is self._shown or known == self._shown:
             return False
-        self.beginResetModel()
-        self._shown = known
-        self.endResetModel()
+        self._show(known)
         return True
-
-    def _all_changed(self) -> None:
-        if self._shown:
-            self.dataChanged.emit(self.index(0), self.index(len(self._shown) - 1))

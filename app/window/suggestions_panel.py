@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QEvent, QModelIndex, QObject, QPersistentModelIndex, QRectF, QSize, Qt, Signal
+from PySide6.QtCore import QEvent, QModelIndex, QObject, QRectF, QSize, Qt, Signal
 from PySide6.QtGui import (
     QColor,
     QFont,
@@ -18,7 +18,6 @@ from PySide6.QtWidgets import (
     QLabel,
     QListView,
     QPushButton,
-    QStyle,
     QStyledItemDelegate,
     QStyleOptionViewItem,
     QVBoxLayout,
@@ -29,13 +28,13 @@ from app.sketch.anchor_words import looking_words
 from app.sketch.palette import Role
 from app.sketch.translate import tr
 from app.window.anchor_work import AnchorWork
+from app.window.list_rows import Index, paint_ground
 from app.window.look import Look
 from app.window.session import Session
 from app.window.suggestions_model import SuggestionsModel
 from app.window.word_list import WordList, unbroken, wrapped_height
 from geometry.anchors import Suggestion
 
-_Index = QModelIndex | QPersistentModelIndex
 _SIDE = 16
 _GAP = 2
 _WRAP = Qt.TextFlag.TextWordWrap
@@ -188,20 +187,16 @@ class _Delegate(QStyledItemDelegate):
         self._look = look
         self._view = view
 
-    def sizeHint(self, option: QStyleOptionViewItem, index: _Index) -> QSize:
+    def sizeHint(self, option: QStyleOptionViewItem, index: Index) -> QSize:
         room = self._view.viewport().width() - 2 * _SIDE
         used = sum(wrapped_height(text, font, width) for text, font, width in self._lines(index.row(), room))
         return QSize(room + 2 * _SIDE, used + 2 * _GAP + 20)
 
-    def paint(self, painter: QPainter, option: QStyleOptionViewItem, index: _Index) -> None:
+    def paint(self, painter: QPainter, option: QStyleOptionViewItem, index: Index) -> None:
         palette = self._look.palette
         box = QRectF(option.rect)
         painter.save()
-        chosen = option.state & QStyle.StateFlag.State_Selected
-        if chosen or option.state & QStyle.StateFlag.State_MouseOver:
-            painter.fillRect(box, QColor(palette[Role.CLOTH]))
-        if chosen:
-            painter.fillRect(QRectF(box.left(), box.top(), 4, box.height()), QColor(palette[Role.TEXT]))
+        paint_ground(painter, option, palette, hovered=True)
         left, top = box.left() + _SIDE, box.top() + 10
         room = int(box.width()) - 2 * _SIDE
         lines = self._lines(index.row(), room)

@@ -4,35 +4,29 @@ from __future__ import annotations
 
 from typing import Any
 
-from PySide6.QtCore import QAbstractListModel, QModelIndex, QPersistentModelIndex, Qt
+from PySide6.QtCore import Qt
 
 from app.plan.model import Try
 from app.sketch import changes
 from app.sketch.translate import tr
 from app.sketch.try_words import try_line
 from app.sketch.wording import verdict
+from app.window.list_rows import Index, ListModel
 from app.window.session import Session
 from geometry import Fit, WedgewrightError
 
-_Index = QModelIndex | QPersistentModelIndex
 
-
-class TriesModel(QAbstractListModel):
+class TriesModel(ListModel[Try]):
     """One row a try, in the order in which they were kept."""
 
     def __init__(self, session: Session) -> None:
         super().__init__(session)
-        self._session = session
-        self._shown: tuple[Try, ...] = ()
         session.plan_changed.connect(self.sync)
         session.chosen_changed.connect(self.sync)
         session.style_changed.connect(self._all_changed)
         self.sync()
 
-    def rowCount(self, parent: _Index | None = None) -> int:
-        return 0 if parent is not None and parent.isValid() else len(self._shown)
-
-    def data(self, index: _Index, role: int = Qt.ItemDataRole.DisplayRole) -> Any:
+    def data(self, index: Index, role: int = Qt.ItemDataRole.DisplayRole) -> Any:
         if not index.isValid() or index.row() >= len(self._shown):
             return None
         kept = self._shown[index.row()]
@@ -42,7 +36,7 @@ class TriesModel(QAbstractListModel):
             return ", ".join(part for part in self.words_at(index.row()) if part)
         return None
 
-    def setData(self, index: _Index, value: Any, role: int = Qt.ItemDataRole.EditRole) -> bool:
+    def setData(self, index: Index, value: Any, role: int = Qt.ItemDataRole.EditRole) -> bool:
         """Rename a try."""
         chosen = self._session.chosen
         if chosen is None or role != Qt.ItemDataRole.EditRole or not index.isValid():
@@ -56,7 +50,7 @@ class TriesModel(QAbstractListModel):
             return False
         return True
 
-    def flags(self, index: _Index) -> Qt.ItemFlag:
+    def flags(self, index: Index) -> Qt.ItemFlag:
         return super().flags(index) | Qt.ItemFlag.ItemIsEditable
 
     @property
@@ -102,13 +96,7 @@ class TriesModel(QAbstractListModel):
         piece = self._session.piece
         now = () if piece is None else piece.tries
         if len(now) != len(self._shown):
-            self.beginResetModel()
-            self._shown = now
-            self.endResetModel()
+            self._show(now)
         else:
             self._shown = now
             self._all_changed()
-
-    def _all_changed(self) -> None:
-        if self._shown:
-            self.dataChanged.emit(self.index(0), self.index(len(self._shown) - 1))
