@@ -278,8 +278,6 @@ class _Walk:
             return [(target, inner)]
         if not _is_rendered(target):
             return []
-        if inner.depth >= MAX_DEPTH:
-            raise _too_deep()
         sizes = {name: use.style[name] for name in ("width", "height") if is_given(use.style.get(name))}
         inside = self._in_viewport(target, self._entered(target, inner), target.style | sizes)
         return [] if inside is None else [(child, inside) for child in reversed(target.children)]

@@ -232,6 +232,10 @@ def _fan(levels: int, width: int, leaf: str) -> str:
             ),
             f"draws more than {MAX_OUTLINES} outlines",
         ),
+        (  # that cancel each other out
+            drawing(f'<path fill-rule="evenodd" d="{"M0 0h9v9h-9z" * 2 * MAX_OUTLINES}"/>'),
+            f"draws more than {MAX_OUTLINES} outlines",
+        ),
         (drawing('<circle id="p" r="4999"/>' + '<use href="#p"/>' * 720), f"more than {MAX_POINTS} corners"),
         (
             drawing('<defs><g id="g">' + "<g/>" * 1000 + "</g></defs>" + '<use href="#g"/>' * 100),
