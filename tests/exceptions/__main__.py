@@ -33,7 +33,8 @@ def main() -> int:
         f"{tally.injected} injected in {len(tally.places)} places of {tally.reached} reached, "
         f"{time.monotonic() - begun:.0f} s"
     )
-    print(f"{tally.unheard} dropped by PySide, {len(tally.lost)} lost, {len(tally.broken)} broken")
+    print(f"{tally.saved} with nothing unsaved, {tally.unheard} dropped by PySide")
+    print(f"{len(tally.lost)} lost, {len(tally.broken)} broken")
     print("".join(f"    {line}\n" for line in (*tally.lost, *tally.broken)[:40]), end="")
     return 1 if tally.lost or tally.broken else 0
 

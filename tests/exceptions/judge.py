@@ -54,6 +54,8 @@ class Tally:
     places: Counter[str] = field(default_factory=Counter)
     reached: int = 0
     """Places that Qt or a thread called."""
+    saved: int = 0
+    """Errors that came when nothing was unsaved."""
     unheard: int = 0
     """Errors that PySide dropped: a second one within the same call takes the place of the first. The plan
     was kept a moment later, as after any change."""
@@ -112,12 +114,12 @@ class _Session:
         self._bench = self._answers.bench = Bench(look, sample, self._answers)
         self._bench.resize(1280, 720)
         self._bench.show()
-        self._slips = Slips(self._chance, self._note_plan)
+        self._slips = Slips(self._chance)
         self._visitor = Visitor(self._bench, self._answers, self._chance, self._answers.imports[0])
         self._kept: list[Plan] | None = None
         """What was kept when the error was logged, which is before anything is said of it."""
-        self._plans: list[list[Plan]] = []
-        """The plan when the error was raised, and when it came to us: PySide may hold it back meanwhile."""
+        self._plan: Plan | None = None
+        """The plan then; None where all of it was saved."""
         self._others: list[str] = []
         """Errors that are not of our making."""
 
@@ -129,8 +131,9 @@ class _Session:
 
     def _arrived(self, error: BaseException) -> None:
         if WORDS in str(error):
-            self._note_plan()
             if self._kept is None:
+                history = self._bench.session.history
+                self._plan = None if history.is_clean else history.committed
                 self._kept = self._copies()
         elif not isinstance(error, SystemError):  # PySide's own, where it could not hand on ours
             place = traceback.extract_tb(error.__traceback__)[-1]
@@ -190,7 +193,6 @@ class _Session:
             patching.setattr("app.window.keeper.SOON_MS", self._chance.choice((_NEVER_MS, _NEVER_MS, 30)))
             bench.keep_in(self._root)
             self._kept = None
-            self._plans.clear()
             self._others.clear()
             unforeseen = Unforeseen(bench)
             with unforeseen.watching():
@@ -235,14 +237,10 @@ class _Session:
     def _is_unsaved(self) -> bool:
         return not self._bench.session.history.is_clean
 
-    def _note_plan(self) -> None:
-        """Which plan is to be kept; none where it is saved."""
-        history = self._bench.session.history
-        self._plans.append([] if history.is_clean else [history.committed])
-
     def _judge(self, where: str, place: CodeType, dialog: UnforeseenDialog) -> Step:
         """The copy, and what the dialog says."""
-        if self._kept not in self._plans:
+        self.tally.saved += self._plan is None
+        if self._plan is not None and self._kept != [self._plan]:
             self.tally.lost.append(f"{where}: {len(self._kept or [])} copies, none as the plan was")
         words = " ".join(label.text() for label in dialog.findChildren(QLabel))
         if "Your work is kept" not in words or "Error" in words or "Traceback" in words:

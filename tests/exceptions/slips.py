@@ -13,7 +13,6 @@ import random
 import sys
 import threading
 from collections import Counter
-from collections.abc import Callable
 from functools import cache
 from pathlib import Path
 from types import CodeType, FrameType, FunctionType, NoneType
@@ -38,10 +37,8 @@ class Slips:
     Never both at once: CPython 3.11 crashes where it tells of calls while PySide hands on errors (by trial).
     """
 
-    def __init__(self, chance: random.Random, slips: Callable[[], object]) -> None:
-        """``slips``: called, in whatever thread, right before one is raised."""
+    def __init__(self, chance: random.Random) -> None:
         self._chance = chance
-        self._slips = slips
         self.armed = False
         """Whether one is still to be raised."""
         self.seen: Counter[CodeType] = Counter()
@@ -112,7 +109,6 @@ class Slips:
         self.armed = False
         self._put_back()
         self.raised[self.place] += 1
-        self._slips()
         return self._chance.choice(KINDS)(WORDS)
 
 
