@@ -373,6 +373,15 @@ def odd_files(folder: Path, ending: str) -> list[Path]:
     return list(paths.values())
 
 
+WORDS = {
+    "empty": "is empty",
+    "folder": "is a folder",
+    "pipe": "is not a file but a pipe or a device",
+    "device": "is not a file but a pipe or a device",
+}
+"""What importers say of ``odd_files``."""
+
+
 @contextmanager
 def within(seconds: int) -> Iterator[None]:
     """Whatever waits for ever is ended; generous, on a machine that may do much else."""
@@ -401,6 +410,8 @@ def test_empty_html_pictures_folders_pipes_and_devices(ending: str, tmp_path: Pa
         (line,) = heard.getvalue().splitlines()
         assert path.name in line, line
         assert "please report" not in line, line
+        if ending != ".wedgeplan":
+            assert WORDS.get(path.stem, "") in line
 
 
 @pytest.mark.parametrize("ending", [".jpg", ".jpeg", ".png", ".heic", ".heif"])
@@ -412,6 +423,7 @@ def test_what_is_no_photo_either(ending: str, tmp_path: Path) -> None:
         with within(60), pytest.raises(ImportingError, match=f"“{path.name}”") as caught:
             read_photo(path)
         assert caught.value.do
+        assert WORDS.get(path.stem, "") in caught.value.what
 
 
 def _heard() -> Any:
