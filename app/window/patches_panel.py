@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QItemSelectionModel, QModelIndex, Qt
+from PySide6.QtCore import QItemSelectionModel, QModelIndex, QPoint, QRect, Qt
+from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QAbstractItemView, QFormLayout, QLineEdit, QListView, QVBoxLayout, QWidget
 
 from app.sketch import changes
@@ -15,6 +16,16 @@ from app.window.session import Session
 from geometry import WedgewrightError
 
 
+class _Rows(QListView):
+    """Where it gets lower, the chosen row stays in sight: findings grow below it by what mends them."""
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        chosen = self.visualRect(self.currentIndex())
+        super().resizeEvent(event)
+        if chosen.intersects(QRect(QPoint(), event.oldSize())):
+            self.scrollTo(self.currentIndex())
+
+
 class PatchesPanel(QWidget):
     """A list to choose from, and name and repeats of the chosen patch below."""
 
@@ -22,7 +33,7 @@ class PatchesPanel(QWidget):
         super().__init__(parent)
         self._session = session
         self.model = PatchesModel(session)
-        self.list = QListView(self)
+        self.list = _Rows(self)
         self.list.setAccessibleName(tr("Patches of the plan"))
         self.list.setWhatsThis(tr("Choose the patch to work on."))
         self.list.setModel(self.model)

@@ -5,14 +5,16 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from PySide6.QtCore import QMimeData, QPoint, QPointF, QSettings, Qt, QUrl
+from PySide6.QtCore import QMimeData, QPoint, QPointF, QRect, QSettings, Qt, QUrl
 from PySide6.QtGui import QAction, QDragEnterEvent, QDropEvent
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import (
     QAbstractButton,
+    QAbstractItemView,
     QAbstractSpinBox,
     QApplication,
     QComboBox,
+    QDockWidget,
     QLabel,
     QLineEdit,
     QMenu,
@@ -155,6 +157,35 @@ def test_the_list_chooses_and_follows(bench: Bench) -> None:
     bench.actions_.next_patch.trigger()
     assert bench.session.chosen == 0
     assert view.currentIndex().row() == 0
+
+
+def test_the_chosen_patch_stays_in_sight_where_findings_grow(bench: Bench, qtbot: QtBot) -> None:
+    """And who looked elsewhere is left there."""
+    bench.session.open(Plan(title="Trial", patches=tuple(block(f"Block {number}") for number in range(9))))
+    view, remedies = bench.patches.list, bench.findings.remedies
+
+    def row(number: int) -> QRect:
+        return view.visualRect(bench.patches.model.index(number))
+
+    def with_remedies(count: int) -> None:
+        before = view.height()
+        for number, button in enumerate(remedies):
+            button.say("Remove mark C1")
+            button.setVisible(number < count)
+        if count:
+            qtbot.waitUntil(lambda: view.height() < before, timeout=4000)
+
+    bench.session.choose(4)
+    view.scrollTo(bench.patches.model.index(4), QAbstractItemView.ScrollHint.PositionAtBottom)
+    with_remedies(len(remedies))
+    assert view.viewport().rect().contains(row(4))
+    with_remedies(0)
+    bench.resizeDocks([bench.findChild(QDockWidget, "patches")], [420], Qt.Orientation.Vertical)
+    qtbot.waitUntil(lambda: view.height() > 240, timeout=4000)
+    view.scrollToTop()
+    assert not view.viewport().rect().intersects(row(4))
+    with_remedies(len(remedies))
+    assert view.viewport().rect().contains(row(0))
 
 
 def test_rename_repeat_remove_and_undo(bench: Bench) -> None:
