@@ -182,25 +182,22 @@ class Insets:
 
     def _close_up(self, length: Floats) -> None:
         """Leave out edges between bends of the side that run backwards, until none does."""
-        out = (length <= SAME_POINT).nonzero()[0]
-        ring = np.searchsorted(self.stop, out, side="right")
-        # Bends are the third point of a ring to the last but one.
-        low, high = self.start + 2, self.stop - 2
-        inner = (out >= low.take(ring)) & (out < high.take(ring))
-        out, ring = out[inner], ring[inner]
+        gone = length <= SAME_POINT
+        bend = np.ones(len(gone), dtype=np.bool_)
+        bend[self.start] = bend[self.start + 1] = bend[self.stop - 1] = False
+        gone[:-1] &= bend[:-1] & bend[1:]
+        gone[-1:] = False
+        out = gone.nonzero()[0]
         if not len(out):
             return
-        self.doubtful[self.which.take(ring)] = True
+        self.doubtful[self.which.take(np.searchsorted(self.stop, out, side="right"))] = True
         # Edges are taken out of a chain; only those beside what was taken out can run backwards then.
-        at, rows = self._at, np.arange(len(length))
-        gone, left = np.zeros(len(length), dtype=np.bool_), np.ones(len(length), dtype=np.bool_)
-        gone[out] = True
+        at, rows, left = self._at, np.arange(len(gone)), np.ones(len(gone), dtype=np.bool_)
         following, before, place = rows + 1, rows - 1, np.empty_like(rows)
         while len(out):
             left[out] = False
             # For each run of them, the edge before it and the one after it meet.
-            first = ~gone.take(before.take(out))
-            begin, ring = out[first], ring[first]
+            begin = out[~gone.take(before.take(out))]
             beyond = following.take(out)
             again = gone.take(beyond)
             while again.any():
@@ -216,18 +213,15 @@ class Insets:
             at[two] = here + np.where(meets, reach * along_one, apart / 2)
             following[one], before[two] = two, one
             gone[out] = False
-            beside, ring = np.concatenate([one, two]), np.concatenate([ring, ring])
+            beside, along = np.concatenate([one, two]), np.concatenate([along_one, along_two])
             beyond = following.take(beside)
-            along = np.concatenate([along_one, along_two])
             backwards = _dot(along, at.take(beyond) - at.take(beside)) <= SAME_POINT
-            backwards &= (beside >= low.take(ring)) & (beyond <= high.take(ring))
-            out, ring = beside[backwards], ring[backwards]
+            out = beside[backwards & bend.take(beside) & bend.take(beyond)]
             gone[out] = True
             # What stands between two that were taken out is among them twice.
             count = np.arange(len(out))
             place[out] = count
-            once = place.take(out) == count
-            out, ring = out[once], ring[once]
+            out = out[place.take(out) == count]
         self._keep(left)
 
     def _trim_at_legs(self) -> None:
