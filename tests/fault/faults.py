@@ -188,7 +188,7 @@ def by_strace(recipe: str, folder: Path) -> tuple[str, str]:
     done = subprocess.run(
         [
             *("strace", "-f", "-o", os.devnull, "-e", f"trace={names}", "-e", f"inject={names}:{what}"),
-            *(sys.executable, "-c", CHILD, str(path)),
+            *(sys.executable, "-B", "-c", CHILD, str(path)),  # a compiled module is renamed too
         ],
         capture_output=True,
         text=True,

@@ -13,7 +13,8 @@ import pytest
 from PySide6.QtWidgets import QApplication
 
 from app.plan import atomic
-from app.plan.atomic import atomic_write
+from app.plan.atomic import atomic_write, previous_path
+from app.plan.plan_file import read_plan
 from tests.fault.faults import ALL, RECIPES, by_limit, by_strace, outcomes
 
 pytestmark = pytest.mark.skipif(os.name != "posix", reason="file calls as POSIX has them")
@@ -78,16 +79,18 @@ def test_no_room_for_the_file(tmp_path: Path) -> None:
 
 @strace
 @pytest.mark.parametrize(
-    ("recipe", "state", "said"),
+    ("recipe", "state", "kept", "said"),
     [
-        ("killed before the second rename", "old", "ended by"),
-        ("sync fails", "old", "not saved: the disk reports an error"),
-        ("sync of the folder fails", "new", "not saved: the disk reports an error"),
+        ("killed before the second rename", "old", "before", "ended by"),
+        ("sync fails", "old", "older", "not saved: the disk reports an error"),
+        ("sync of the folder fails", "new", "before", "not saved: the disk reports an error"),
     ],
 )
-def test_faults_of_the_system(recipe: str, state: str, said: str, tmp_path: Path) -> None:
+def test_faults_of_the_system(recipe: str, state: str, kept: str, said: str, tmp_path: Path) -> None:
     found, words = by_strace(recipe, tmp_path)
     assert (found, said in words) == (state, True), words
+    # The first rename keeps the version before: it shows that the fault met the save and no call before it.
+    assert read_plan(previous_path(tmp_path / "q.wedgeplan")).title == kept
 
 
 @strace
