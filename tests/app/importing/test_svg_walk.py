@@ -197,6 +197,23 @@ def test_a_clip_that_is_not_understood_is_said(tmp_path: Path, body: str) -> Non
     assert "“g”: a clip path that cannot be read was not used" in found.notes
 
 
+def test_a_clip_path_that_refers_to_itself_is_left_aside_in_itself(tmp_path: Path) -> None:
+    """CSS Masking 1, the `clipPath` element: such a reference has no effect."""
+    inner = '<clipPath id="c"><rect width="25" height="25" clip-path="url(#c)"/></clipPath>'
+    found = load(tmp_path, drawing(f'{inner}<g clip-path="url(#c)">{RECT}</g>'))
+    assert found.patches[0][1].polygon.area == pytest.approx(75)
+    assert found.notes == ("“a”: cut by a clip path or an inner page, as drawn",)
+
+
+def test_clip_paths_that_cut_each_other_without_end_are_not_followed_and_said(tmp_path: Path) -> None:
+    chain = "".join(
+        f'<clipPath id="c{n}"><rect width="25" height="25" clip-path="url(#c{n + 1})"/></clipPath>'
+        for n in range(400)
+    )
+    found = load(tmp_path, drawing(f'{chain}<g clip-path="url(#c0)">{RECT}</g>'))
+    assert any("a clip path that cannot be read was not used" in note for note in found.notes)
+
+
 def test_a_mask_is_said_to_be_left_aside(tmp_path: Path) -> None:
     found = load(tmp_path, drawing(f'<mask id="m"/><g id="g" mask="url(#m)">{RECT}</g>'))
     assert "“g”: its mask was not used, the whole shape was" in found.notes
