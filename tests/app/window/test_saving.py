@@ -323,6 +323,7 @@ def test_touched_copied_back_or_gone_is_no_change(
 # --- a save that fails ------------------------------------------------------------------------------
 
 
+@linux
 def test_where_the_disk_is_full_another_place_is_offered_at_once(
     bench: Bench, hand: Hand, answers: Answers, path: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
