@@ -181,18 +181,9 @@ def _interrupts(bench: Bench) -> Iterator[None]:
     notifier = QSocketNotifier(reading.fileno(), QSocketNotifier.Type.Read)
     notifier.activated.connect(lambda: reading.recv(64))
 
-    asks = False
-
     def close() -> None:
-        nonlocal asks
-        if asks:
-            return  # sent again: the question stands already
-        asks = True
-        try:
-            bench.rescue()
-            bench.close()
-        finally:
-            asks = False
+        bench.rescue()
+        bench.close()  # sent again while it asks, Qt lets the question stand
 
     def caught(number: int, frame: FrameType | None) -> None:
         QTimer.singleShot(0, close)  # not in the middle of whatever is being done, or built
