@@ -6,7 +6,7 @@ import os
 from typing import Final
 
 from app.importing import ImportingError, refuse_what_is_no_file, shown_name
-from app.plan.photo_header import PhotoError, PhotoHeader, PhotoKind, kind_of, read_header
+from app.plan.photo_header import PhotoError, PhotoHeader, PhotoKind, kind_of, pixels_by, read_header
 from app.sketch.translate import tr
 from geometry import WedgewrightError
 
@@ -14,6 +14,8 @@ MAX_PIXELS: Final = 100_000_000
 """More than any camera in a phone or in a bag has; decoded they take 400 MB."""
 MAX_BYTES: Final = 256 * 1024 * 1024
 """Of a file: what so many pixels take at most in kinds that lose nothing."""
+_START: Final = 1 << 20
+"""Bytes of a file that say how large the photo is, unless a camera wrote very much before that."""
 
 _KIND_OF: Final = {
     ".jpg": PhotoKind.JPEG,
@@ -57,18 +59,24 @@ def read_photo(path: str | os.PathLike[str]) -> tuple[bytes, PhotoHeader]:
 def checked_header(data: bytes) -> PhotoHeader:
     """What the photo ``data`` says of itself. Raises ``PhotoError``, also for more than ``MAX_PIXELS``."""
     header = read_header(data)
-    if header.pixels > MAX_PIXELS:
+    _refuse_too_many(header.pixels)
+    return header
+
+
+def _refuse_too_many(pixels: int) -> None:
+    if pixels > MAX_PIXELS:
         raise PhotoError(
-            tr("the photo has {count} million pixels", count=-(-header.pixels // 1_000_000)),
+            tr("the photo has {count} million pixels", count=-(-pixels // 1_000_000)),
             do=tr("make it smaller: {limit} million are read", limit=MAX_PIXELS // 1_000_000),
         )
-    return header
 
 
 def _bytes_of(path: str) -> bytes:
     try:
         with open(path, "rb") as file:
-            data = file.read(MAX_BYTES + 1)
+            data = file.read(_START)
+            _refuse_too_many(pixels_by(data))
+            data += file.read(MAX_BYTES + 1 - len(data))
     except OSError as error:
         reason = error.strerror or str(error)
         raise ImportingError(tr("cannot be read ({reason})", reason=reason)) from None

@@ -75,19 +75,31 @@ def read_header(data: bytes) -> PhotoHeader:
     """Of the photo whose bytes are ``data``; nothing is decoded. Raises ``PhotoError`` for other things, and
     where its size or its end is missing.
     """
-    kind = kind_of(data)
-    if kind is None:
-        raise PhotoError("neither JPEG, PNG nor HEIC", do="choose a photo, or save it as a JPEG first")
-    read = {PhotoKind.JPEG: _jpeg, PhotoKind.PNG: _png, PhotoKind.HEIC: _heic}[kind]
-    try:
-        header, whole = read(data)
-    except (struct.error, IndexError):
-        raise _cut_off() from None
+    header, whole = _read(data)
     if header.width == 0 or header.height == 0:
         raise PhotoError("a photo without width or height", do="choose another")
     if not whole:
         raise _cut_off()
     return header
+
+
+def pixels_by(start: bytes) -> int:
+    """How many pixels a photo has by its first bytes; 0 where these do not say."""
+    try:
+        return _read(start)[0].pixels
+    except PhotoError:
+        return 0
+
+
+def _read(data: bytes) -> tuple[PhotoHeader, bool]:
+    """Header, and whether the end is there. Raises ``PhotoError`` where not even the header is."""
+    kind = kind_of(data)
+    if kind is None:
+        raise PhotoError("neither JPEG, PNG nor HEIC", do="choose a photo, or save it as a JPEG first")
+    try:
+        return {PhotoKind.JPEG: _jpeg, PhotoKind.PNG: _png, PhotoKind.HEIC: _heic}[kind](data)
+    except (struct.error, IndexError):
+        raise _cut_off() from None
 
 
 def _cut_off() -> PhotoError:

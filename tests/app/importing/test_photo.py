@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import os
+import tracemalloc
 from pathlib import Path
 
 import pytest
 
 from app.importing import ImportingError, photo
-from app.importing.photo import MAX_PIXELS, read_photo
+from app.importing.photo import MAX_BYTES, MAX_PIXELS, read_photo
 from tests.photos import heic_header, jpeg_header, png_header, small_jpeg
 
 pytestmark = pytest.mark.usefixtures("qapp")
@@ -42,6 +43,18 @@ def test_101_million_pixels(tmp_path: Path, name: str, data: bytes) -> None:
     path = tmp_path / name
     path.write_bytes(data)
     assert "101 million pixels" in _refusal(path)
+
+
+def test_of_a_far_too_large_photo_only_the_start_is_read(tmp_path: Path) -> None:
+    path = tmp_path / "a.jpg"
+    path.write_bytes(jpeg_header(10_100, 10_000))
+    os.truncate(path, MAX_BYTES)
+    tracemalloc.start()
+    try:
+        assert "101 million" in _refusal(path)
+        assert tracemalloc.get_traced_memory()[1] < MAX_BYTES // 16
+    finally:
+        tracemalloc.stop()
 
 
 def test_100_million_pixels_are_read(tmp_path: Path) -> None:
