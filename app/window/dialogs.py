@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable, Mapping, Sequence
 from enum import StrEnum
 from pathlib import Path
@@ -94,19 +95,13 @@ class Dialogs:
     def where_to_save(self, title: str, present: Path | None) -> Path | None:
         """Where the plan is to lie, with its ending, or None."""
         start = present or self._folder / f"{_file_name(title) or tr('quilt')}{SUFFIX}"
-        name, _ = QFileDialog.getSaveFileName(self._parent, tr("Save the plan"), str(start), _plan_filter())
-        return _ended(self._chosen(name), SUFFIX)
+        return self._place(tr("Save the plan"), start, dict.fromkeys(_plan_filter().split(";;"), SUFFIX))
 
     def where_to_print(self, title: str, endings: Sequence[str] = (".pdf",)) -> Path | None:
         """Where the print is to lie, with one of ``endings``, or None."""
         start = self._folder / f"{_file_name(title) or tr('template')}{endings[0]}"
         filters = {f"{tr(_PRINTED[ending])} (*{ending})": ending for ending in endings}
-        name, chosen = QFileDialog.getSaveFileName(
-            self._parent, tr("Save the print"), str(start), ";;".join(filters)
-        )
-        path = self._chosen(name)
-        known = path is not None and path.suffix.lower() in endings
-        return path if known else _ended(path, filters.get(chosen, endings[0]))
+        return self._place(tr("Save the print"), start, filters)
 
     def another_place(self, sentence: str, path: Path) -> Path | None:
         """Another place for what could not be written to ``path``, as ``sentence`` says; or None."""
@@ -263,6 +258,35 @@ class Dialogs:
         self._folder = Path.home()
         return True
 
+    def _place(self, title: str, start: Path, filters: Mapping[str, str]) -> Path | None:
+        """Where to write, or None. ``filters``: those of the file dialog, and the ending each gives a name without
+        one of theirs.
+        """
+        while True:
+            name, chosen = QFileDialog.getSaveFileName(self._parent, title, str(start), ";;".join(filters))
+            path = self._chosen(name)
+            if path is None or path.suffix.lower() in filters.values():
+                return path
+            path = path.with_name(path.name + (filters.get(chosen) or next(iter(filters.values()))))
+            # The file dialog has asked about the name as it was typed.
+            if not os.path.exists(path) or self._replaces(path):
+                return path
+            start = path
+
+    def _replaces(self, path: Path) -> bool:
+        box = question(
+            self._parent,
+            tr("“{name}” is there already.", name=path.name),
+            tr("If you save there, it is replaced."),
+            warns=True,
+        )
+        other = box.addButton(tr("&Choose another name…"), QMessageBox.ButtonRole.RejectRole)
+        replace = box.addButton(tr("&Replace it"), QMessageBox.ButtonRole.DestructiveRole)
+        box.setDefaultButton(other)
+        box.setEscapeButton(other)
+        box.exec()
+        return box.clickedButton() is replace
+
     def _add_cancel(self, box: QMessageBox) -> QPushButton:
         cancel = box.addButton(tr("Cancel"), QMessageBox.ButtonRole.RejectRole)
         box.setEscapeButton(cancel)
@@ -317,9 +341,3 @@ def _plan_filter() -> str:
 
 def _file_name(title: str) -> str:
     return "".join("-" if character in '/\\:*?"<>|' else character for character in title).strip(" .")
-
-
-def _ended(path: Path | None, ending: str) -> Path | None:
-    if path is None or path.suffix.lower() == ending:
-        return path
-    return path.with_name(path.name + ending)

@@ -135,6 +135,30 @@ def test_the_ending_is_added(
     assert Path(starts[0]).name == "Star- 1-2-.wedgeplan"
 
 
+@pytest.mark.parametrize("ending", [".wedgeplan", ".pdf"])
+@pytest.mark.parametrize("press", ["Replace it", "Choose another name…", None])
+def test_what_the_ending_makes_the_name_of_a_file_is_not_replaced_unasked(
+    dialogs: Dialogs, monkeypatch: pytest.MonkeyPatch, tmp_path: Path, ending: str, press: str | None
+) -> None:
+    """The file dialog asked about “pond”, and there is no such file."""
+    there = tmp_path / f"pond{ending}"
+    there.write_bytes(b"months of work")
+    typed = ["pond", "brook"]
+    starts: list[str] = []
+
+    def save(parent: object, title: str, start: str, kinds: str) -> tuple[str, str]:
+        starts.append(start)
+        return str(tmp_path / typed.pop(0)), kinds
+
+    monkeypatch.setattr(QFileDialog, "getSaveFileName", save)
+    ask = dialogs.where_to_print if ending == ".pdf" else lambda title: dialogs.where_to_save(title, None)
+    place, box = answered(lambda: ask("Pond"), press)
+    assert there.name in box.text()
+    assert place == (there if press == "Replace it" else tmp_path / f"brook{ending}")
+    assert starts[1:] == ([] if press == "Replace it" else [str(there)])
+    assert there.read_bytes() == b"months of work"
+
+
 def test_the_template_is_written_as_chosen(bench: Bench, answers: Answers, tmp_path: Path) -> None:
     answers.template = tmp_path / "block.pdf"
 
