@@ -259,8 +259,8 @@ class Dialogs:
         return True
 
     def _place(self, title: str, start: Path, filters: Mapping[str, str]) -> Path | None:
-        """Where to write, or None. ``filters``: those of the file dialog, and the ending each gives a name without
-        one of theirs.
+        """Where to write, or None. ``filters``: of the file dialog, each with the ending that it gives a name
+        which has none of them.
         """
         while True:
             name, chosen = QFileDialog.getSaveFileName(self._parent, title, str(start), ";;".join(filters))

@@ -132,11 +132,11 @@ def test_changes_without_a_pause_do_not_put_it_off(
 def test_during_a_drag_the_plan_before_it_is_kept(bench: Bench, hand: Hand, root: Path, qtbot: QtBot) -> None:
     before = changed(bench, hand)
     hand.press(*(value / 25.4 for value in before.patches[0].anchors[0]))
-    threads = set()
+    threads = []
     real = Recovery.keep
 
     def watched(self: Recovery, plan: Plan, origin: Origin) -> None:
-        threads.add(threading.current_thread())
+        threads.append(threading.current_thread())
         real(self, plan, origin)
 
     with pytest.MonkeyPatch.context() as patching:
