@@ -14,10 +14,10 @@ import shapely
 from numpy.typing import NDArray
 from shapely import Polygon
 
-from geometry.giving_way import turned_back
+from geometry.map_giving_way import GivingWay
 from geometry.marks import MarkedEdge
 from geometry.merging import Merging
-from geometry.sectors import Sectors, along_rays
+from geometry.sectors import Complex, Sectors, along_rays
 from geometry.settings import Settings
 from geometry.tolerances import GAP_SOLVED, NO_ANGLE, ON_EDGE, SAME_DIRECTION, SAME_POINT
 from geometry.triangulation import Triangulation, Views, see_from_all, seen_areas, triangulate
@@ -28,6 +28,8 @@ _TURN = 2 * math.pi
 _APART = 4 * _TURN
 """rad. Added to all directions of an anchor for each anchor before it, so that one search finds all:
 directions of one anchor lie within three turns."""
+_STRAIGHT = 1e-7
+"""rad. Pieces that turn by less from each other lie in one straight line."""
 Floats = NDArray[np.float64]
 Ints = NDArray[np.intp]
 
@@ -84,16 +86,10 @@ class FanMap:
         now = np.arange(len(sectors.span))
         if settings.merge_thin or settings.merged_spans:
             merging = Merging(sectors, self._names, settings)
-            while merging.on(made.sectors, made.left, np.minimum(made.side, made.across), made.gone):
+            while merging.on(made.sectors, made.left, np.minimum(*made.widths(made.left)), made.gone):
                 made = _Made(merging.sectors, settings)
             now = merging.now
-        left, side, across = made.left, made.side, made.across
-        owner = made.sectors.group[left]
-        if len(left):
-            begins = np.flatnonzero(np.concatenate([[True], owner[1:] != owner[:-1]]))
-            narrowest[owner[begins]] = np.minimum.reduceat(np.minimum(side, across), begins)
-        short = np.bincount(owner[side < settings.visible_width], minlength=count)
-        thin = np.bincount(owner[across < settings.visible_width], minlength=count)
+        narrowest, short, thin = made.figures(count)
         # A span has its wedge where its sector, or what it was merged into, is left.
         names = len(self._span_name)
         have = np.full(count * names, -1)
@@ -133,12 +129,51 @@ class _Made:
 
     def __init__(self, sectors: _Sectors, settings: Settings) -> None:
         self.sectors = sectors
-        turn_start, turn_stop, self.alive = turned_back(sectors, settings.gap)
-        self.gone = ~self.alive & (sectors.stop - sectors.start > NO_ANGLE)
+        self._way = GivingWay(sectors, settings.gap)
+        self._visible = settings.visible_width
+        self.alive = self._way.alive
+        self.gone = ~self.alive & (self._way.width > NO_ANGLE)
         self.left = self.alive.nonzero()[0]
-        self.side, self.across = _widths(
-            sectors, self.left, (sectors.start + turn_start)[self.left], (sectors.stop - turn_stop)[self.left]
+
+    def widths(self, which: Ints) -> tuple[Floats, Floats]:
+        """(n,) mm each: side lengths and widths across of the wedges of the sectors ``which`` (n,)."""
+        self._way.solve(which)
+        return self._between(which, self._way.most)
+
+    def _between(self, which: Ints, turn: Floats) -> tuple[Floats, Floats]:
+        at_start, at_stop = turn.take(which, 1)
+        s = self.sectors
+        return _widths(s, which, s.start.take(which) + at_start, s.stop.take(which) - at_stop)
+
+    def figures(self, count: int) -> tuple[Floats, Ints, Ints]:
+        """(count,) each: what ``FanFigures`` says of the wedges."""
+        narrowest, none = np.zeros(count), np.zeros(count, dtype=np.intp)
+        if not len(self.left):
+            return narrowest, none, none
+        owner = self.sectors.group.take(self.left)
+        begins = np.flatnonzero(np.concatenate([[True], owner[1:] != owner[:-1]]))
+        low, high = self._way.across(self.left)
+        visible = self._visible
+        # Solved are those that may be the narrowest, and those that may or may not be thin.
+        ceiling = np.zeros(count)
+        ceiling[owner[begins]] = np.minimum.reduceat(high, begins)
+        asked = np.flatnonzero(
+            (low <= ceiling.take(owner)) | ((low < self._visible) & (high >= self._visible))
         )
+        side, across = self.widths(self.left.take(asked))
+        low[asked] = np.minimum(side, across)
+        narrowest[owner[begins]] = np.minimum.reduceat(low, begins)
+        low[asked] = across
+        thin = np.flatnonzero(low < visible)
+        # No side is shorter than its wedge is wide.
+        which = self.left.take(thin)
+        longest, _ = self._between(which, self._way.least)
+        shortest, _ = self._between(which, self._way.most)
+        unsure = np.flatnonzero((shortest < visible) & (longest >= visible))
+        shortest[unsure], _ = self.widths(which.take(unsure))
+        thin = owner.take(thin)
+        short = thin[shortest < visible]
+        return narrowest, np.bincount(short, minlength=count), np.bincount(thin, minlength=count)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -165,110 +200,136 @@ class _Cuts:
 
     def __init__(self, area: Triangulation, marked: MarkedEdge) -> None:
         self.area = area
-        self.marked = marked
-        along = marked.end - marked.start
-        length = np.hypot(along[:, 0], along[:, 1])
-        self.along = along
         # The pieces of the marked edge laid end to end: those of one boundary edge follow one another.
-        self.at = np.concatenate([[0.0], np.cumsum(length)])
+        self.order = _from_corners(complex_of(marked.start), complex_of(marked.end))
+        self.span = marked.span[self.order]
+        self.starts, self.ends = complex_of(marked.start[self.order]), complex_of(marked.end[self.order])
+        along = self.ends - self.starts
+        self.outward = 1j * along.conj()
+        self.at = np.concatenate([[0.0], np.cumsum(np.abs(along))])
         walls = np.flatnonzero(area.wall)
-        first = self._first_pieces(walls, along / length[:, None])
+        corner: Complex = area.x + 1j * area.y
+        # A point of a wall lies at the real part of its place times this, and this on, along the marked edge.
+        self.toward = complex_of(np.column_stack([area.along_x, area.along_y])).conj() / area.length
+        first = self._first_pieces(corner[walls], self.toward[walls].conj(), along / np.abs(along))
         self.first = np.zeros(len(area.wall), dtype=np.intp)
-        self.last = np.zeros(len(area.wall), dtype=np.intp)
         self.first[walls] = first
-        stop = self.at[first] + area.length[walls] - SAME_POINT
-        self.last[walls] = np.maximum(np.searchsorted(self.at, stop, side="left") - 1, first)
+        self.offset = self.at[self.first] - (self.starts[self.first] * self.toward).real
+        stop = self.offset[walls] + (corner[walls] * self.toward[walls]).real + area.length[walls]
+        self.last = np.zeros(len(area.wall), dtype=np.intp)
+        self.last[walls] = np.maximum(np.searchsorted(self.at, stop - SAME_POINT) - 1, first)
         spans = np.array(marked.spans, dtype=np.intp).reshape(-1, 2)
         self.single = (spans[:, 0] == spans[:, 1]) & (spans[:, 0] >= 0)
 
-    def _first_pieces(self, walls: Ints, direction: Points) -> Ints:
-        """(w,) the piece of the marked edge that begins where each wall does."""
-        area, marked = self.area, self.marked
-        pieces = marked.start[:, 0] + 1j * marked.start[:, 1]
-        wanted = area.x[walls] + 1j * area.y[walls]
-        order = np.argsort(pieces)
-        low = np.searchsorted(pieces[order], wanted, side="left")
-        several = np.searchsorted(pieces[order], wanted, side="right") - low
-        first = order[np.minimum(low, len(order) - 1)]
-        for i in np.flatnonzero(several > 1):
-            # Rings touch here: of the pieces that begin in the place the one in the wall's direction.
-            choice = order[low[i] : low[i] + several[i]]
-            wall = walls[i]
-            along = np.array([area.along_x[wall], area.along_y[wall]])
-            first[i] = choice[int((direction[choice] @ along).argmax())]
+    def _first_pieces(self, corners: Complex, directions: Complex, ways: Complex) -> Ints:
+        """(w,) the piece of the marked edge, by their directions ``ways`` (p,), in which each wall begins."""
+        order = np.argsort(self.starts)
+        found = np.searchsorted(self.starts[order], corners)
+        first = order[np.minimum(found, len(order) - 1)]
+        astray = (self.starts[first] != corners) | _turns(ways[first], directions)
+        for i in np.flatnonzero(astray):
+            # Rings touch here: pieces of both begin, or one goes by. It is the one in the wall's direction.
+            away = (corners[i] - self.starts) * ways.conj()
+            holds = (np.abs(away.imag) < SAME_POINT) & (away.real > -SAME_POINT)
+            holds &= away.real < np.diff(self.at) - SAME_POINT
+            first[i] = np.where(holds, (directions[i] * ways.conj()).real, -np.inf).argmax()
         return first
 
     def sectors(self, views: Views, anchors: Points) -> _Sectors | None:
         """The sectors of all anchors; None where none sees anything."""
-        group, piece, from_point, to_point = self._pieces(views, anchors)
-        from_angle = np.arctan2(from_point[:, 1], from_point[:, 0])
-        width = np.arctan2(to_point[:, 1], to_point[:, 0]) - from_angle
-        width[width < 0] += _TURN
+        group, piece, angle, begin, end = self._pieces(views, complex_of(anchors))
+        # An edge in line with the anchor has no width.
+        ahead = begin.conj() * end
+        width = np.arctan2(ahead.imag, ahead.real)
         sound = np.flatnonzero((width > SAME_DIRECTION) & (width < math.pi))
-        order = sound[np.argsort(from_angle[sound] + _APART * group[sound])]
-        if not len(order):
+        if not len(sound):
             return None
-        group, piece, width = group[order], piece[order], width[order]
-        from_point, to_point, from_angle = from_point[order], to_point[order], from_angle[order]
+        group, piece, width, angle = group[sound], piece[sound], width[sound], angle[sound]
+        begin, end = begin[sound], end[sound]
         after = _following(group)
-        step = from_point[after] - to_point
-        span = self.marked.span[piece]
-        breaks = (np.hypot(step[:, 0], step[:, 1]) > SAME_POINT) | (span != span[after])
-        breaks |= self.single[span] & (piece[after] < piece)  # round to the one mark again
+        span = self.span.take(piece)
+        breaks = np.abs(begin.take(after) - end) > SAME_POINT
+        breaks |= span != span.take(after)
+        if self.single.any():
+            order = self.order.take(piece)
+            breaks |= self.single[span] & (order[after] < order)  # round to the one mark again
         # Each anchor's list begins with the piece after its last break, so that no sector runs over its end.
-        begins = np.concatenate([[True], group[1:] != group[:-1]])
-        start = np.flatnonzero(begins)
+        here = np.arange(len(group))
+        start = np.flatnonzero(after <= here)  # so far the last of each anchor
+        start = np.concatenate([[0], start[:-1] + 1])
         size = np.diff(np.append(start, len(group)))
-        list_of = np.cumsum(begins) - 1
-        last_break = np.maximum.reduceat(np.where(breaks, np.arange(len(group)), -1), start)
-        unbroken = last_break < 0
-        last_break = np.where(unbroken, start + size - 1, last_break)
+        last_break = np.maximum.reduceat(np.where(breaks, here, -1), start)
+        last_break = np.where(last_break < 0, start + size - 1, last_break)
         breaks[last_break] = True
-        tail = np.arange(len(group)) > last_break[list_of]
-        moved = (last_break - start + 1)[list_of]
-        place = np.where(tail, np.arange(len(group)) - moved, np.arange(len(group)) + size[list_of] - moved)
-        angle = from_angle - np.where(tail, _TURN, 0.0)
-        order = np.empty(len(group), dtype=np.intp)
-        order[place] = np.arange(len(group))
-        angle, breaks, span, piece = angle[order], breaks[order], span[order], piece[order]
-        from_point, to_point, width = from_point[order], to_point[order], width[order]
+        moved = (start + size - 1 - last_break).repeat(size)  # pieces that come to stand before the others
+        tail = here > last_break.repeat(size)
+        order = here - moved
+        order += np.where(order < start.repeat(size), size.repeat(size), 0)
+        angle -= np.where(tail, _TURN, 0.0)
+        angle, width, breaks = angle.take(order), width.take(order), breaks.take(order)
+        piece, begin, end = piece.take(order), begin.take(order), end.take(order)
         last = np.flatnonzero(breaks)
         first = np.concatenate([[0], last[:-1] + 1])
-        begin, end = complex_of(from_point), complex_of(to_point)
-        normal = 1j * complex_of(self.along[piece]).conj()
+        normal = self.outward.take(piece)
         normal /= (begin * normal).real
+        span = self.span.take(piece.take(last))
+        group = group.take(last)
         return _Sectors(
-            angle + _APART * group, normal, begin, end, first, last, angle[first], (angle + width)[last],
-            span[last], span[last], np.ones(len(last), dtype=np.bool_), group[last],
+            angle + _APART * group.repeat(last - first + 1), normal, begin, end, first, last,
+            angle.take(first), (angle + width).take(last), span, span,
+            np.ones(len(last), dtype=np.bool_), group,
         )  # fmt: skip
 
-    def _pieces(self, views: Views, anchors: Points) -> tuple[Ints, Ints, Points, Points]:
-        """The views cut at the marks: whose, piece of the marked edge, from and to (relative, mm)."""
-        edge = views.edge
-        origin = anchors[views.anchor]
-        from_point = np.column_stack([views.from_x, views.from_y])
-        to_point = np.column_stack([views.to_x, views.to_y])
-        where = np.column_stack([self.area.x[edge], self.area.y[edge]]) - origin
-        unit = np.column_stack([self.area.along_x[edge], self.area.along_y[edge]])
-        unit /= self.area.length[edge][:, None]
-        base = self.at[self.first[edge]]
-        begin = base + ((from_point - where) * unit).sum(axis=1)
-        end = base + ((to_point - where) * unit).sum(axis=1)
-        low = np.searchsorted(self.at, begin + GAP_SOLVED, side="right") - 1
-        high = np.searchsorted(self.at, end - GAP_SOLVED, side="left") - 1
-        low = np.minimum(np.maximum(low, self.first[edge]), self.last[edge])
-        high = np.minimum(np.maximum(high, low), self.last[edge])
-        size = high - low + 1
-        row = np.repeat(np.arange(len(edge)), size)
-        stop = np.cumsum(size)
-        begins = stop - size
-        piece = np.arange(len(row)) - begins[row] + low[row]
-        origin = origin[row]
-        starts = self.marked.start[piece] - origin
-        ends = self.marked.end[piece] - origin
-        starts[begins] = from_point
-        ends[stop - 1] = to_point
-        return views.anchor[row], piece, starts, ends
+    def _pieces(self, views: Views, anchors: Complex) -> tuple[Ints, Ints, Floats, Complex, Complex]:
+        """The views of each anchor counter-clockwise, cut at the marks: whose, piece of the marked edge,
+        direction it begins in, and from and to (relative, mm)."""
+        angle = np.arctan2(views.from_y, views.from_x)
+        order = np.argsort(angle + _APART * views.anchor)
+        angle, group, edge = angle.take(order), views.anchor.take(order), views.edge.take(order)
+        begin = (views.from_x + 1j * views.from_y).take(order)
+        end = (views.to_x + 1j * views.to_y).take(order)
+        low = self.first.take(edge)
+        high = low.copy()
+        several = np.flatnonzero(low < self.last.take(edge))
+        of = edge.take(several)
+        toward, place = self.toward.take(of), anchors.take(group.take(several))
+        offset, least, most = self.offset.take(of), self.first.take(of), self.last.take(of)
+        at = offset + ((begin.take(several) + place) * toward).real + GAP_SOLVED
+        low[several] = np.clip(np.searchsorted(self.at, at, side="right") - 1, least, most)
+        at = offset + ((end.take(several) + place) * toward).real - GAP_SOLVED
+        high[several] = np.clip(np.searchsorted(self.at, at) - 1, low.take(several), most)
+        row = np.arange(len(edge)).repeat(high - low + 1)
+        stop = np.cumsum(high - low + 1)
+        piece = np.arange(len(row)) - (stop - high - 1).take(row)
+        group, angle = group.take(row), angle.take(row)
+        begin, end = begin.take(row), end.take(row)
+        cut = np.flatnonzero(row[1:] == row[:-1])
+        end[cut] = self.ends.take(piece.take(cut)) - anchors.take(group.take(cut))
+        cut += 1
+        begin[cut] = self.starts.take(piece.take(cut)) - anchors.take(group.take(cut))
+        inner = np.angle(begin.take(cut))
+        angle[cut] = np.where(inner < angle.take(cut), inner + _TURN, inner)
+        return group, piece, angle, begin, end
+
+
+def _from_corners(starts: Complex, ends: Complex) -> Ints:
+    """(p,) the pieces of rings, which follow one another: each ring from where it turns, not from the midst
+    of a straight line, which a triangulation takes for one edge."""
+    order = np.arange(len(starts))
+    way = (ends - starts) / np.abs(ends - starts)
+    first = 0
+    while first < len(starts):
+        stop = first + int((ends[first:] == starts[first]).argmax()) + 1
+        ring = slice(first, stop)
+        order[ring] = np.roll(order[ring], -int(_turns(np.roll(way[ring], 1), way[ring]).argmax()))
+        first = stop
+    return order
+
+
+def _turns(one: Complex, other: Complex) -> NDArray[np.bool_]:
+    """(n,) whether each unit vector of ``other`` (n,) points elsewhere than that of ``one`` (n,)."""
+    turns: NDArray[np.bool_] = np.abs(other - one) > _STRAIGHT
+    return turns
 
 
 def _following(group: Ints) -> Ints:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from itertools import combinations
 
 import numpy as np
@@ -14,6 +15,7 @@ from geometry.anchors import anchor_map, best_anchor, better_anchor, named_ancho
 from geometry.findings import Code
 from geometry.patch import middle_of
 from tests.outside.shapes import counties, glyphs
+from tests.zoo.cases import case
 from tests.zoo.patches import ZOO, Animal, box, circle
 
 INCH = 25.4
@@ -73,6 +75,50 @@ def test_so_it_does_of_shapes_nobody_here_drew(gap: float) -> None:
         patch = Patch(outline, holes)
         settings = Settings(gap=gap, edge_margin=2.0, visible_width=5.0)
         assert_is_the_fits(patch, settings, places_in(patch, 12))
+
+
+def numbered(number: int) -> tuple[Patch, Settings]:
+    """The patch of a numbered case, with what it draws of the settings that sectors and wedges depend on."""
+    drawn = case(number)
+    return drawn.patch, replace(drawn.settings, echo_count=0, divide=False)
+
+
+@pytest.mark.parametrize("number", range(0, 2000, 40))
+def test_so_it_does_under_drawn_settings(number: int) -> None:
+    patch, settings = numbered(number)
+    assert_is_the_fits(patch, settings, places_in(patch, 4))
+
+
+@pytest.mark.long
+def test_so_it_does_under_thousands_of_drawn_settings() -> None:
+    for number in range(2000):
+        patch, settings = numbered(number)
+        assert_is_the_fits(patch, settings, places_in(patch, 3))
+
+
+def test_so_it_does_where_a_hole_touches_the_middle_of_a_side() -> None:
+    """The triangles have a corner there, in the midst of a piece of the marked edge."""
+    hole = [(0, 120), (80, 90), (110, 130), (70, 160)]
+    patch = Patch(box(0, 0, 240, 240), [hole])
+    settings = Settings(edge_margin=0.0, spans_per_side=1, longest_span=23.0)
+    assert_is_the_fits(patch, settings, places_in(patch, 40))
+
+
+def test_so_it_does_where_the_first_mark_of_a_ring_is_in_the_middle_of_a_straight_edge() -> None:
+    """There the marked edge begins, so that the last of its pieces and the first are on one edge."""
+    outline, holes = dict(glyphs(300))["uniFEC1"]
+    patch = Patch(outline, holes)
+    assert_is_the_fits(patch, Settings(gap=10.69, visible_width=0.0, spans_per_side=1), places_in(patch, 60))
+
+
+def test_so_it_does_of_wedges_that_just_are_as_wide_as_can_be_seen() -> None:
+    """A regular polygon's middle: all wedges are equal, and as wide across as is asked, or hardly less."""
+    patch = polygon(8)
+    plain = Settings(edge_margin=0.0, spans_per_side=1)
+    across = fit(patch, (0.0, 0.0), plain).fans[0].wedges[0].across
+    for visible, count in ((across - 1e-6, 0), (across + 1e-6, 8)):
+        found = anchor_map(patch, replace(plain, visible_width=visible), np.zeros((1, 2)))
+        assert found.thin.tolist() == [count]
 
 
 def test_a_patch_in_two_parts_is_mapped_in_both() -> None:
