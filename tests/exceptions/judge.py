@@ -26,6 +26,7 @@ from app.plan.plan_file import read_plan, write_plan
 from app.plan.recovery import left_behind, read_left
 from app.window.beside import beside
 from app.window.dialogs import Unsaved
+from app.window.keeper import SOON_MS
 from app.window.look import Look, prepare
 from app.window.main_window import Bench
 from app.window.start import identify
@@ -35,9 +36,11 @@ from tests.exceptions.slips import WORDS, Slips, named
 from tests.exceptions.visitor import Step, Visitor, later, leave, press
 
 T = TypeVar("T")
-PATIENCE = 10.0
+PATIENCE = 60.0
 """s that anything may take; nothing is measured by it."""
-_HUNG = 120.0
+_HEARD = 10.0
+"""s after which an error counts as dropped; where it comes later after all, no harm is done."""
+_HUNG = 400.0
 """s after which the process says where it hangs, and ends."""
 _STEPS = 5
 """Without a call of the place that was chosen, before another is."""
@@ -214,7 +217,9 @@ class _Session:
                 place = self._slips.place
                 assert place is not None
                 where = f"{self.tally.injected}. {named(place)}"
-                yield from _until(lambda: unforeseen.dialog is not None and unforeseen.dialog.isVisible())
+                yield from _until(
+                    lambda: unforeseen.dialog is not None and unforeseen.dialog.isVisible(), _HEARD
+                )
                 if unforeseen.dialog is not None:
                     yield from self._judge(where, place, unforeseen.dialog)
                 else:
@@ -259,6 +264,8 @@ class _Session:
         """Nothing is said; then the keeper works on as if nothing had been."""
         self.tally.unheard += 1
         yield from self._change()
+        if self._bench.keeper is not None:
+            self._bench.keeper._soon.start(SOON_MS)  # not as slow as it was made
         if not (yield from _until(lambda: self._copies() == [self._bench.session.plan])):
             self.tally.lost.append(f"{where}: nothing was told, and nothing kept")
 
@@ -313,9 +320,9 @@ class _Session:
         assert (yield from _until(lambda: self._bench.session.plan != before and self._is_unsaved()))
 
 
-def _until(holds: Callable[[], object]) -> Generator[None, None, bool]:
+def _until(holds: Callable[[], object], patience: float = PATIENCE) -> Generator[None, None, bool]:
     """Wait; answers whether it came to hold."""
-    end = time.monotonic() + PATIENCE
+    end = time.monotonic() + patience
     while not holds():
         if time.monotonic() > end:
             return False

@@ -34,7 +34,7 @@ KINDS: Final = (SlipError, MemoryError, RecursionError)
 class Slips:
     """One error at a time, at places that are found meanwhile: first where there was none yet.
 
-    Never both at once: CPython 3.11 crashes where it tells of calls while PySide hands on errors (by trial).
+    Never both at once: with CPython telling of every call, PySide hands on fewer errors (by trial).
     """
 
     def __init__(self, chance: random.Random) -> None:
