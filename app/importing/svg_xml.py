@@ -28,6 +28,8 @@ _TEXTS = ("style", "title")
 """What is kept of the text between tags stands in these."""
 _LONG_TAG = re.compile(rb"<[^<]{100000}+")
 """What may be a tag: within one, `<` is written otherwise."""
+_LONG_NAME = re.compile(rb"<[^\s<>/!?][^\s<>/]{100000}")
+"""A tag whose name would be kept several times."""
 _MAX_ATTRIBUTES = 10_000
 """Most attributes of one element, known by their `=`. A hundred times as many as any has."""
 _START = 1000
@@ -117,12 +119,14 @@ def _refuse_other_kinds(data: bytes) -> None:
     if b"<" not in data[:_START]:
         raise ImportingError(tr("is no SVG drawing"), do=tr("choose a file that holds one"))
     for long in _LONG_TAG.finditer(data):
-        if data.count(b"=", long.start(), data.find(b"<", long.end())) > _MAX_ATTRIBUTES:
-            raise ImportingError(
-                tr("has an element with more than {limit} attributes", limit=_MAX_ATTRIBUTES),
-                where=tr("line {line}", line=1 + data.count(b"\n", 0, long.start())),
-                do=tr("save it again as plain SVG"),
-            )
+        if _LONG_NAME.match(data, long.start()):
+            what = tr("has an element with a name without end")
+        elif data.count(b"=", long.start(), data.find(b"<", long.end())) > _MAX_ATTRIBUTES:
+            what = tr("has an element with more than {limit} attributes", limit=_MAX_ATTRIBUTES)
+        else:
+            continue
+        where = tr("line {line}", line=1 + data.count(b"\n", 0, long.start()))
+        raise ImportingError(what, where=where, do=tr("save it again as plain SVG"))
 
 
 class _Parser(DefusedXMLParser):  # type: ignore[misc]
