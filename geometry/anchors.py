@@ -33,10 +33,14 @@ Progress = Callable[[int, int], bool]
 
 _MAP = 1000
 """Anchors of a map, about, where no step is given."""
-_BATCH = 500
-"""Anchors at a time: between two looks at whether to go on, and small enough for the processor's cache."""
-_FEW = 20
+_BATCH = 1000
+"""Anchors at a time at most, between two looks at whether to go on."""
+_SMALL = 100
 """The same for suggestions, of which the first are fitted one by one."""
+_FEW = 20
+"""Anchors at a time at least."""
+_LOAD = 200_000
+"""Anchors times pieces of edge at a time: a tenth of a second, and little memory (found by trial)."""
 _TRIED = 250
 """Anchors tried over the stitchable area for suggestions, about."""
 _NAMED_TRIED = 10
@@ -189,10 +193,12 @@ def anchor_map(
 
 
 def _judged(
-    patch: Patch, anchors: Points, settings: Settings, at_a_time: int, progress: Progress | None
+    patch: Patch, anchors: Points, settings: Settings, batch: int, progress: Progress | None
 ) -> AnchorMap:
-    """``anchor_map`` of given anchors, with a look at whether to go on after every ``at_a_time`` of them."""
+    """``anchor_map`` of given anchors, with a look at whether to go on after ``batch`` of them or less."""
     ground = ground_of(patch, settings)
+    pieces = sum(len(marked.start) for marked in ground.marked)
+    at_a_time = max(_FEW, min(batch, _LOAD // max(pieces, 1)))
     maps = [FanMap(part, marked) for part, marked in zip(ground.parts, ground.marked, strict=True)]
     total = len(anchors)
     seen, narrowest = np.zeros(total), np.zeros(total)
@@ -201,10 +207,10 @@ def _judged(
     alone = replace(settings, divide=False)
     done = 0
     while done < total:
-        batch = slice(done, done + at_a_time)
-        rest = np.ones(len(anchors[batch]), dtype=np.bool_)
+        now = anchors[done : done + at_a_time]
+        rest = np.ones(len(now), dtype=np.bool_)
         for each in maps:
-            inside = each.inside(anchors[batch]) & rest
+            inside = each.inside(now) & rest
             rest &= ~inside
             which = done + np.flatnonzero(inside)
             found = each.figures(anchors[which], settings)
@@ -308,7 +314,7 @@ def suggest(
         patch,
         frozen(np.concatenate([np.array([at for _, at in named]), free])),
         replace(settings, echo_count=0, hold_back=0.0, stagger=0.0),
-        _FEW,
+        _SMALL,
         None if progress is None else lambda done, _: progress(looked + done, total),
     )
     if len(found.anchors) < len(names):
