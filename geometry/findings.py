@@ -244,7 +244,7 @@ def _breaks(fan: Fan, strip: float, patch: Polygon) -> tuple[NDArray[np.intp], f
     middle = (away + towards)[mouth] / 2
     places = np.array(_DEPTHS)[:, None, None] * middle + fan.anchor
     open_ = shapely.contains_xy(patch, places[..., 0], places[..., 1]).any(axis=0)
-    angle = np.arctan2(turned[mouth], (away * towards).sum(axis=1)[mouth])
+    angle = np.abs(np.arctan2(turned[mouth], (away * towards).sum(axis=1)[mouth]))
     # As far as the patch reaches, the directions between two legs lie in a strip of this width.
     left, top, right, bottom = patch.bounds
     x, y = fan.anchor

@@ -15,7 +15,8 @@ from geometry import Patch, Settings, fit
 from geometry.echo import echoes_keep_off, held_radii, with_echoes
 from geometry.fan import Wedge
 from geometry.findings import Code, crowded_anchor, dropped_echoes
-from geometry.inset import Insets, Outlines
+from geometry.inset import Insets, Outlines, cut_out
+from geometry.visibility import complex_of
 from tests.geometry.insets import inset_afresh
 from tests.geometry.wedges import bent_sides, wedge_of
 from tests.zoo.anchors import awkward_anchors, spread
@@ -198,6 +199,26 @@ def test_insets_are_those_of_another_way_to_work_them_out() -> None:
             if found is not None and certain is not None:
                 assert same_area(Polygon(found), certain)
     assert settled > 40
+
+
+def test_deep_echoes_of_a_fine_outline() -> None:
+    """Where many edges have gone the rest is settled by areas, and a thousand edges are few for that."""
+    turn = np.linspace(0, 1.2, 1000)
+    far = 300 * (1 + 0.05 * np.sin(40 * turn) + 0.1 * np.sin(11 * turn))
+    wedge = wedge_of(np.column_stack([far * np.cos(turn), far * np.sin(turn)]))
+    deep = [45.0, 60.0, 75.0]
+    outlines = Outlines(wedge.outline[:-1], np.array([len(wedge.outline) - 1]))
+    insets = Insets(outlines, np.zeros(3, dtype=np.intp), np.array(deep))
+    for number, distance in enumerate(deep):
+        inset = cut_out(complex_of(wedge.outline[:-1]), distance)
+        assert inset is not None
+        area = Polygon(np.column_stack([inset.real, inset.imag]))
+        assert area.distance(Polygon(wedge.outline).exterior) == pytest.approx(distance, abs=1e-6)
+        found = insets.settle(number) if insets.doubtful[number] else None
+        assert found is None or same_area(Polygon(found), area)
+        # GEOS takes out what juts by less than a hundredth of the distance.
+        eroded = Polygon(wedge.outline).buffer(-distance, join_style="mitre", mitre_limit=100)
+        assert area.symmetric_difference(eroded).area <= 0.02 * distance * area.length
 
 
 def test_insets_without_doubt_are_the_true_ones() -> None:

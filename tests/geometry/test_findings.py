@@ -5,12 +5,15 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 
+import numpy as np
 import pytest
+import shapely
 from shapely import Point as Place
 from shapely import Polygon
 
 from geometry import Fit, Patch, Settings, fit
 from geometry.findings import Code, Finding, Level
+from geometry.stitchable import widest_of
 
 INCH = 25.4
 QUARTER = INCH / 4
@@ -247,6 +250,36 @@ def test_what_a_hold_back_leaves_bare_is_an_open_area() -> None:
     assert finding.value == pytest.approx(40.0, abs=0.4)
     assert math.dist(finding.at, (101.6, 101.6)) < 1
     assert of(fit(box(203.2), (101.6, 101.6), replace(settings, batting_width=42.0)), Code.OPEN_AREA) == []
+
+
+def test_an_open_area_out_of_sight_beside_a_mouth_of_half_a_turn() -> None:
+    """From the edge of an L half of its other arm is out of sight; two legs along the edge face each other."""
+    room = Patch([(0, 0), (254, 0), (254, 101.6), (101.6, 101.6), (101.6, 254), (0, 254)])
+    fitted = fit(room, (QUARTER, 127.0), Settings(gap=0, spans_per_side=1, echo_count=4, batting_width=30))
+    (finding,) = of(fitted, Code.OPEN_AREA)
+    clear = shapely.union_all([Polygon(wedge.outline) for wedge in fitted.fans[0].wedges])
+    free = shapely.maximum_inscribed_circle(room.polygon.difference(clear), 0.05).length
+    assert finding.value == pytest.approx(2 * free, abs=0.6)
+
+
+def test_the_widest_circle_of_several_areas_is_not_missed_by_a_rough_look() -> None:
+    chance = np.random.default_rng(5)
+    areas = []
+    for _ in range(12):
+        turn = np.sort(chance.uniform(0, 2 * math.pi, 40))
+        far = 50 * (1 + 0.5 * chance.random() * np.sin(3 * turn)) * chance.uniform(0.9, 1, 40)
+        areas.append(Polygon(np.column_stack([far * np.cos(turn), far * np.sin(turn)])))
+    radii = [shapely.maximum_inscribed_circle(area, 0.02).length for area in areas]
+    for least in (*(radius + off for radius in radii for off in (-0.3, 0.3)), 1.0):
+        widest = widest_of(areas, least)
+        if widest is None:
+            assert max(radii) <= least + 0.15  # a thousandth of 130 mm
+            continue
+        (x, y), radius = widest
+        assert radius > least
+        assert radius == pytest.approx(max(radii), abs=0.15)
+        at = Place(x, y)
+        assert max(area.exterior.distance(at) for area in areas if area.contains(at)) >= radius - 1e-9
 
 
 def test_echoes_are_dropped_where_they_would_not_be_seen() -> None:
