@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from enum import StrEnum
+from pathlib import Path
 from typing import Final
 
 from PySide6.QtCore import QObject, QSettings, Qt, Signal
@@ -170,6 +171,7 @@ def style_sheet(palette: Palette, scale: float = 1.0) -> str:
     edge, focus, problem = (palette[role] for role in (Role.MARGIN_EDGE, Role.FOCUS, Role.PROBLEM))
     small = TEXT_POINTS[TextSize.SMALL] * scale
     large = TEXT_POINTS[TextSize.LARGE] * scale
+    tick = (Path(__file__).parent / f"tick_{'dark' if palette is DARK else 'light'}.svg").as_posix()
     wide, beside = (16, 12) if scale <= 1 else (8, 4)  # large words take the room beside them
     return f"""
     QMainWindow, QDialog {{ background: {frame}; }}
@@ -221,15 +223,13 @@ def style_sheet(palette: Palette, scale: float = 1.0) -> str:
     }}
     QRadioButton::indicator:focus {{ border-color: {focus}; }}
     QCheckBox {{ spacing: 8px; min-height: {LEAST_TARGET}px; }}
-    QCheckBox::indicator {{ width: 14px; height: 14px; border: 2px solid {edge}; border-radius: 4px; }}
-    QCheckBox::indicator:checked {{
-        width: 8px; height: 8px; border: 5px solid {text}; background: {frame};
+    QCheckBox::indicator, QListView::indicator {{
+        width: 14px; height: 14px; border: 2px solid {edge}; border-radius: 4px;
+    }}
+    QCheckBox::indicator:checked, QListView::indicator:checked {{
+        border-color: {text}; background: {text}; image: url("{tick}");
     }}
     QCheckBox::indicator:focus {{ border-color: {focus}; }}
-    QListView::indicator {{ width: 14px; height: 14px; border: 2px solid {edge}; border-radius: 4px; }}
-    QListView::indicator:checked {{
-        width: 8px; height: 8px; border: 5px solid {text}; background: {frame};
-    }}
     QProgressBar {{ background: {cloth}; border: 1px solid {edge}; border-radius: 4px; min-height: 16px; }}
     QProgressBar::chunk {{ background: {text}; }}
     QToolButton[part="choice"] {{

@@ -6,7 +6,8 @@ import re
 
 import pytest
 from PySide6.QtGui import QPalette
-from PySide6.QtWidgets import QApplication
+from PySide6.QtWidgets import QApplication, QCheckBox, QStyle, QStyleOptionButton
+from pytestqt.qtbot import QtBot
 
 from app.sketch.palette import DARK, LIGHT, Palette, Role
 from app.window.look import style_sheet, widget_palette
@@ -54,6 +55,24 @@ def test_every_colour_of_the_style_sheet_is_a_role_s(palette: Palette) -> None:
         ink = re.search(r"(?<![-\w])color: (#\w{6})", rule)
         if ground and ink:
             assert contrast(ink[1], ground[1]) >= 4.5, rule
+
+
+@pytest.mark.parametrize("palette", [LIGHT, DARK], ids=["light", "dark"])
+def test_what_is_chosen_has_a_tick(palette: Palette, qtbot: QtBot) -> None:
+    box = QCheckBox("Echoes")
+    qtbot.addWidget(box)
+    box.setPalette(widget_palette(palette))
+    box.setStyleSheet(style_sheet(palette))
+    box.setChecked(True)
+    option = QStyleOptionButton()
+    box.initStyleOption(option)
+    at = (
+        box.style().subElementRect(QStyle.SubElement.SE_CheckBoxIndicator, option, box).adjusted(4, 4, -4, -4)
+    )
+    picture = box.grab(at).toImage()
+    seen = {picture.pixelColor(x, y).name() for x in range(at.width()) for y in range(at.height())}
+    assert palette[Role.TEXT].lower() in seen, "the ground"
+    assert max(contrast(ink, palette[Role.TEXT]) for ink in seen) > 7, "the tick"
 
 
 @pytest.mark.parametrize("palette", [LIGHT, DARK], ids=["light", "dark"])
