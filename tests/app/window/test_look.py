@@ -64,6 +64,8 @@ def test_what_is_chosen_has_a_tick(palette: Palette, qtbot: QtBot) -> None:
     box.setPalette(widget_palette(palette))
     box.setStyleSheet(style_sheet(palette))
     box.setChecked(True)
+    box.ensurePolished()
+    box.adjustSize()
     option = QStyleOptionButton()
     box.initStyleOption(option)
     at = (
