@@ -4,11 +4,11 @@ import math
 
 import numpy as np
 import pytest
-from shapely import Point
+from shapely import Point, Polygon
 
 from geometry import Patch, Settings
 from geometry.ground import ground_of
-from geometry.marks import MarkKind
+from geometry.marks import MarkKind, seam_corners
 from tests.outside.shapes import glyphs
 
 INCH = 25.4
@@ -83,6 +83,15 @@ def test_a_small_rounding_is_one_corner_marked_in_its_middle():
     assert len(places) == 4
     for place in expected:
         assert min(math.dist(place, p) for p in places) < 0.05
+
+
+@pytest.mark.parametrize("around", np.linspace(300, 320, 9))
+def test_small_roundings_are_corners_wherever_along_the_edge_they_lie(around):
+    """Twelve corners of 30 degrees, each in eight steps within 1 mm, of an edge of any length."""
+    turn = np.repeat(np.arange(12) * math.pi / 6, 8) + np.tile(np.arange(1, 9) * math.pi / 48, 12)
+    step = np.where(np.arange(96) % 8 == 7, (around - 12) / 12, 1 / 7)
+    points = np.cumsum(np.column_stack([step * np.cos(turn), step * np.sin(turn)]), axis=0)
+    assert len(seam_corners(Polygon(points), Settings())) == 12
 
 
 def test_a_wide_rounding_has_no_corner():
