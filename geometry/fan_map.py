@@ -152,14 +152,13 @@ class _Made:
             return narrowest, none, none
         owner = self.sectors.group.take(self.left)
         begins = np.flatnonzero(np.concatenate([[True], owner[1:] != owner[:-1]]))
-        low, high = self._way.across(self.left)
         visible = self._visible
+        low, high = self._way.across(self.left)
         # Solved are those that may be the narrowest, and those that may or may not be thin.
         ceiling = np.zeros(count)
         ceiling[owner[begins]] = np.minimum.reduceat(high, begins)
-        asked = np.flatnonzero(
-            (low <= ceiling.take(owner)) | ((low < self._visible) & (high >= self._visible))
-        )
+        may_be_narrowest = low <= ceiling.take(owner)
+        asked = np.flatnonzero(may_be_narrowest | ((low < visible) & (high >= visible)))
         side, across = self.widths(self.left.take(asked))
         low[asked] = np.minimum(side, across)
         narrowest[owner[begins]] = np.minimum.reduceat(low, begins)
