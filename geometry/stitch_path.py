@@ -171,7 +171,7 @@ class StitchPath:
     @cached_property
     def _turns(self) -> Floats:
         step = self._steps
-        step = step[np.abs(step) > SAME_POINT]
+        step = step[np.hypot(step.real, step.imag) > SAME_POINT]
         turns: Floats = np.abs(np.angle(step[:-1].conj() * step[1:]))
         return turns
 
