@@ -262,6 +262,22 @@ def test_an_open_area_out_of_sight_beside_a_mouth_of_half_a_turn() -> None:
     assert finding.value == pytest.approx(2 * free, abs=0.6)
 
 
+def test_an_open_area_between_neighbours_that_turned_back_far() -> None:
+    """Found by trial: legs end 20 mm from the anchor, and the sides beside them run off 400 mm; all is in
+    sight, and echoes close the wedges."""
+    shape = Patch([(17, 57), (-193, 351), (-266, 298), (-15, 13), (-1, -20), (106, -106)])
+    settings = Settings(
+        edge_margin=0, gap=6, spans_per_side=1, batting_width=13.2, echo_count=30, echo_spacing=2.2,
+        visible_width=1,
+    )  # fmt: skip
+    fitted = fit(shape, (0.0, 0.0), settings)
+    assert (fitted.out_of_sight.share, fitted.lost_area) == (0, 0)
+    (finding,) = of(fitted, Code.OPEN_AREA)
+    clear = shapely.union_all([Polygon(wedge.outline) for wedge in fitted.fans[0].wedges])
+    free = shapely.maximum_inscribed_circle(shape.polygon.difference(clear), 0.05).length
+    assert finding.value == pytest.approx(2 * free, abs=1)
+
+
 def test_the_widest_circle_of_several_areas_is_not_missed_by_a_rough_look() -> None:
     chance = np.random.default_rng(5)
     areas = []
