@@ -79,6 +79,7 @@ class Found:
         most = np.max([ring.max(axis=0) for ring in rings], axis=0)
         return float((most - least).max())
 
+    @np.errstate(over="ignore", invalid="ignore")  # in the library's splines; no point is kept that is none
     def take(self, entity: Any, layer: str) -> None:
         """Add what ``entity`` draws. Raises ``ValueError``, and whatever else the library raises, where that
         is nothing that can be worked out.
