@@ -210,9 +210,10 @@ class _Session:
                 steps = 0
                 while self._slips.armed:
                     steps += 1
-                    if steps % _STEPS == 0:
-                        self._slips.arm()
                     yield from self._step()
+                    if steps % _STEPS == 0 and self._slips.armed:
+                        self._slips.arm()
+                        yield from self._come_to_rest()  # a window that was closed comes back
                 self.tally.injected += 1
                 place = self._slips.place
                 assert place is not None
