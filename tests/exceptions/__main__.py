@@ -12,6 +12,8 @@ import tempfile
 import time
 from pathlib import Path
 
+from tests.exceptions.slip_points import install
+
 
 def main() -> int:
     parser = argparse.ArgumentParser(prog="python -m tests.exceptions")
@@ -21,6 +23,7 @@ def main() -> int:
     parser.add_argument("--places", action="store_true", help="say which places")
     asked = parser.parse_args()
     os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
+    install()
     from tests.exceptions.judge import inject
 
     begun = time.monotonic()

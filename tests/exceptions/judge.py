@@ -313,12 +313,23 @@ class _Session:
         for _ in range(5):
             yield
 
+    def _state(self) -> str:
+        """What may be in the way."""
+        bench = self._bench
+        return (
+            f"chosen {bench.session.chosen} of {len(bench.session.plan.patches)}, mode {bench.canvas.mode}, busy "
+            f"{bench.canvas.mode.busy}, gesture {bench.session.in_gesture}, visible {bench.isVisible()}, "
+            f"enabled {bench.actions_.rotate_left.isEnabled()}, modal {QApplication.activeModalWidget()}, "
+            f"popup {QApplication.activePopupWidget()}, last {self._slips.place}"
+        )
+
     def _change(self) -> Step:
         """One that is not saved."""
         yield from self._come_to_rest()
         before = self._bench.session.plan
         later(self._bench.actions_.rotate_left.trigger)
-        assert (yield from _until(lambda: self._bench.session.plan != before and self._is_unsaved()))
+        changed = yield from _until(lambda: self._bench.session.plan != before and self._is_unsaved())
+        assert changed, self._state()
 
 
 def _until(holds: Callable[[], object], patience: float = PATIENCE) -> Generator[None, None, bool]:

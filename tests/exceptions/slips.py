@@ -7,18 +7,18 @@ function of ours called is a thread's own. Whatever is connected, overridden or 
 
 from __future__ import annotations
 
-import builtins
-import gc
 import random
 import sys
 import threading
 from collections import Counter
 from functools import cache
 from pathlib import Path
-from types import CodeType, FrameType, FunctionType, NoneType
+from types import CodeType, FrameType, NoneType
 from typing import Any, Final
 
+from app.window import overrides
 from app.window.unforeseen import Unforeseen
+from tests.exceptions.slip_points import slip_in
 
 APP: Final = str(Path(__file__).parents[2] / "app")
 WORDS: Final = "a slip of ours"
@@ -48,7 +48,6 @@ class Slips:
         """Where the last one was raised."""
         self._in_vain: Counter[CodeType] = Counter()
         """How often each was chosen and not called."""
-        self._changed: list[tuple[FunctionType, CodeType]] = []
         self._calls: list[tuple[int, bool]] = []
         """Of C, the outermost first: the ``id`` of the frame that calls, and whether it calls Qt."""
 
@@ -67,33 +66,20 @@ class Slips:
         """The next call of a place raises one; where another was chosen and not called, that one does not."""
         if self.armed and self.place is not None:
             self._in_vain[self.place] += 1
-        self._put_back()
         least = min(self.raised[code] + self._in_vain[code] for code in self.seen)
         fewest = [code for code in self.seen if self.raised[code] + self._in_vain[code] == least]
-        self.place = code = self._chance.choice(fewest)
+        self.place = self._chance.choice(fewest)
         self.armed = True
-        builtins.slip_of_ours = self._slip  # type: ignore[attr-defined]
-        for function in gc.get_referrers(code):
-            if isinstance(function, FunctionType):
-                self._changed.append((function, code))
-                function.__code__ = _slipping.__code__.replace(
-                    co_freevars=code.co_freevars,
-                    co_name=code.co_name,
-                    co_qualname=code.co_qualname,
-                    co_filename=code.co_filename,
-                    co_firstlineno=code.co_firstlineno,
-                )
-
-    def _put_back(self) -> None:
-        for function, code in self._changed:
-            function.__code__ = code
-        self._changed.clear()
+        slip_in(self.place, self._slip)
 
     def _watch(self, frame: FrameType, what: str, arg: Any) -> None:
         if what == "c_call":
             self._calls.append((id(frame), _is_of_qt(arg)))
         elif what == "call":
-            if _is_ours(frame.f_code) and self._calls[-1] == (id(frame.f_back), True):
+            caller = frame.f_back
+            if caller is not None and caller.f_code.co_filename == overrides.__file__:
+                caller = caller.f_back  # the guard of what Qt calls
+            if _is_ours(frame.f_code) and self._calls[-1] == (id(caller), True):
                 self.seen[frame.f_code] += 1
         elif what != "return" and self._calls[-1][0] == id(frame):
             self._calls.pop()
@@ -107,21 +93,21 @@ class Slips:
     def _slip(self) -> BaseException:
         assert self.place is not None
         self.armed = False
-        self._put_back()
+        slip_in(None, self._slip)
         self.raised[self.place] += 1
         return self._chance.choice(KINDS)(WORDS)
-
-
-def _slipping(*_: object, **__: object) -> None:
-    raise slip_of_ours()  # type: ignore[name-defined]  # noqa: F821 - found whatever module it is put into
 
 
 _PYTHON: Final = str(Path(threading.__file__).parent)
 
 
 def _is_ours(code: CodeType) -> bool:
-    """Not where errors arrive: it is called by Python itself."""
-    return code.co_filename.startswith(APP) and code is not Unforeseen.catch.__code__
+    """Not where errors arrive, which Python itself calls, nor the guards that send them there."""
+    return (
+        code.co_filename.startswith(APP)
+        and code.co_filename != overrides.__file__
+        and code is not Unforeseen.catch.__code__
+    )
 
 
 def _is_of_qt(function: Any) -> bool:
