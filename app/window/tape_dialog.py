@@ -304,7 +304,8 @@ class TapeDialog(QDialog):
             box.setAccessibleName(tr("Corner {corner} points into the patch", corner=letter))
             box.setToolTip(box.accessibleName())
             box.setWhatsThis(box.accessibleName())
-            box.clicked.connect(partial(self._point_inward, corner))
+            # PySide gives a ``partial`` nothing of what a signal may leave out.
+            box.clicked.connect(lambda inward, corner=corner: self._point_inward(corner, inward))
             self._inward.addWidget(box, corner // _LETTERS_A_ROW, corner % _LETTERS_A_ROW)
             self.inward.append(box)
 

@@ -139,10 +139,9 @@ class _Session:
                 self._plan = None if history.is_clean else history.committed
                 self._kept = self._copies()
         elif not isinstance(error, SystemError):  # PySide's own, where it could not hand on ours
-            place = traceback.extract_tb(error.__traceback__)[-1]
-            self._others.append(
-                f"{type(error).__name__} in {Path(place.filename).name}:{place.lineno}: {error}"
-            )
+            trace = traceback.extract_tb(error.__traceback__)
+            place = f"{Path(trace[-1].filename).name}:{trace[-1].lineno}" if trace else "a call by Qt"
+            self._others.append(f"{type(error).__name__} in {place}: {error}")
 
     def _copies(self) -> list[Plan]:
         return [read_left(left).plan for left in left_behind(self._root, lambda _: False)]
@@ -317,8 +316,8 @@ class _Session:
         """What may be in the way."""
         bench = self._bench
         return (
-            f"chosen {bench.session.chosen} of {len(bench.session.plan.patches)}, mode {bench.canvas.mode}, busy "
-            f"{bench.canvas.mode.busy}, gesture {bench.session.in_gesture}, visible {bench.isVisible()}, "
+            f"chosen {bench.session.chosen} of {len(bench.session.plan.patches)}, "
+            f"mode {bench.canvas.mode}, busy {bench.canvas.mode.busy}, gesture {bench.session.in_gesture}, visible {bench.isVisible()}, "
             f"enabled {bench.actions_.rotate_left.isEnabled()}, modal {QApplication.activeModalWidget()}, "
             f"popup {QApplication.activePopupWidget()}, last {self._slips.place}"
         )

@@ -104,6 +104,30 @@ def test_by_the_keyboard_alone(dialog: TapeDialog, qtbot: QtBot) -> None:
     assert dialog.result() == 1
 
 
+def test_a_corner_that_points_into_the_patch_is_said_by_its_box(dialog: TapeDialog, qtbot: QtBot) -> None:
+    """The measures of a dart are those of a kite too."""
+    set_corners(dialog, 4)
+    type_lines("11.1803", "11.1803", "6.4031", "6.4031")
+    settled(dialog, qtbot)
+    QTest.keyClick(dialog.add, ENTER)
+    QTest.keyClick(dialog._lines[-1].pair, Qt.Key.Key_A, CTRL)
+    QTest.keyClicks(dialog._lines[-1].pair, "AC")
+    dialog._lines[-1].length.setFocus()
+    type_lines("10")
+    settled(dialog, qtbot)
+    areas = []
+    for way in (None, "mouse", "key"):
+        box = next(each for each in dialog.inward if each.text() == "D")
+        if way == "mouse":
+            QTest.mouseClick(box, LEFT, pos=box.rect().center() - box.rect().center() / 2)
+        elif way == "key":
+            QTest.keyClick(box, Qt.Key.Key_Space)
+        settled(dialog, qtbot)
+        assert dialog.patch is not None
+        areas.append(dialog.patch.polygon.area / INCH**2)
+    assert areas == pytest.approx([70, 30, 70], abs=0.01)
+
+
 def test_tab_goes_as_one_measures(dialog: TapeDialog) -> None:
     dialog._lines[0].length.setFocus()
     order: list[QWidget] = []
