@@ -138,7 +138,8 @@ class Stage(QWidget):
 
     def changeEvent(self, event: QEvent) -> None:
         super().changeEvent(event)
-        if event.type() == QEvent.Type.FontChange:
+        # It may come while the stage is being made, and before there is anything to lay out anew.
+        if event.type() == QEvent.Type.FontChange and self._pages is not None:
             self._refresh()
 
     @property
