@@ -49,11 +49,11 @@ class Photos(QObject):
             name = shown_name(os.fspath(paths[0]))
             self.noted.emit(tr("One photo at a time: “{name}” was opened, the others were not", name=name))
 
-    def paste(self, held: QMimeData) -> None:
-        """The picture, or the file of one, that ``held`` holds."""
-        paths = [Path(url.toLocalFile()) for url in held.urls() if url.isLocalFile()]
+    def paste(self, held: QMimeData | None) -> None:
+        """The picture, or the file of one, that ``held`` holds; None where who copied it has ended."""
+        paths = [Path(url.toLocalFile()) for url in held.urls() if url.isLocalFile()] if held else []
         photos = [path for path in paths if is_photo(path)]
-        image = held.imageData() if held.hasImage() else None
+        image = held.imageData() if held and held.hasImage() else None
         if photos:
             self.take(photos)
         elif isinstance(image, QImage) and not image.isNull():

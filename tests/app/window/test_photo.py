@@ -266,6 +266,8 @@ def test_nothing_to_paste(bench: Bench, answers: Answers) -> None:
     QGuiApplication.clipboard().setText("12 in")
     bench.actions_.paste.trigger()
     assert answers.told == ["There is no picture on the clipboard: copy one first"]
+    bench.photos.paste(None)
+    assert answers.told[1:] == answers.told[:1]
     assert bench.session.plan.photo is None
 
 
