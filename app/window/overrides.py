@@ -18,7 +18,7 @@ from shiboken6 import Shiboken
 _OURS: Final = "app."
 _QTS: Final = ("PySide6.", "Shiboken")
 _NOT_DONE: Final[dict[str, Any]] = {
-    "accept": None, "fixup": None, "paint": None,
+    "accept": None, "fixup": None, "paint": None, "run": None,
     "event": False, "eventFilter": False, "rowCount": 0, "setData": False,
 }  # fmt: skip
 """Answers where Qt's own would do something, or there is none; so of each ``…Event``: None."""

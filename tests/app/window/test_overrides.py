@@ -10,7 +10,7 @@ from typing import Any
 
 import pytest
 from PySide6.QtCore import QAbstractListModel, QEvent, QModelIndex, QSize
-from PySide6.QtWidgets import QApplication, QLabel, QWidget
+from PySide6.QtWidgets import QApplication, QDialog, QLabel, QPushButton, QWidget
 from pytestqt.qtbot import QtBot
 
 import app.window
@@ -89,6 +89,23 @@ def test_where_qt_has_no_answer_there_is_nothing(heard: list[BaseException]) -> 
     assert rows.rowCount() == 0
     assert rows.data(QModelIndex()) is None
     assert len(heard) == 2
+
+
+def test_a_signal_gives_no_more_than_is_taken(qtbot: QtBot, heard: list[BaseException]) -> None:
+    class Question(QDialog):
+        accepted_ = 0
+
+        def accept(self) -> None:
+            Question.accepted_ += 1
+
+    guard(Question)
+    question = Question()
+    qtbot.addWidget(question)
+    button = QPushButton("Go on", question)
+    button.clicked.connect(question.accept)  # which tells whether it is checked
+    button.click()
+    assert Question.accepted_ == 1
+    assert not heard
 
 
 def test_what_does_not_fail_answers_for_itself(heard: list[BaseException]) -> None:
