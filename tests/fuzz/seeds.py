@@ -156,6 +156,7 @@ def _plan() -> Iterable[bytes]:
     whole = encode(small_plan())
     yield whole
     yield from _files(SAMPLES, "*.wedgeplan")
+    yield from _files(ROOT / "tests" / "app" / "plan" / "kept", "*.wedgeplan")
     yield json.dumps(json.loads(whole), indent=1).encode()
     yield from _files(CORPORA / "json", "*.json")
 
