@@ -150,11 +150,13 @@ def _tape() -> Iterable[bytes]:
 
 
 def _plan() -> Iterable[bytes]:
+    from app.plan.model import Plan
     from app.plan.plan_file import encode
     from tests.app.plan.samples import small_plan
 
     whole = encode(small_plan())
     yield whole
+    yield encode(Plan())
     yield from _files(SAMPLES, "*.wedgeplan")
     yield from _files(ROOT / "tests" / "app" / "plan" / "kept", "*.wedgeplan")
     yield json.dumps(json.loads(whole), indent=1).encode()
