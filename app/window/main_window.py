@@ -191,6 +191,8 @@ class Bench(Frame):
 
     def rescue(self) -> str:
         """Keep a copy of the plan at once. Why not, where that cannot be; empty where it is kept or saved."""
+        if not self.is_furnished:
+            return ""
         if self.keeper is None:
             return "" if self.session.history.is_clean else tr("nothing is kept here")
         return self.keeper.rescue()

@@ -505,6 +505,7 @@ def test_an_empty_frame_takes_nothing_amiss(look: Look, qtbot: QtBot, tmp_path: 
     QApplication.sendEvent(frame, QStatusTipEvent("tip"))
     frame.resize(700, 600)
     assert not frame.acceptDrops()
+    assert frame.rescue() == "", "there is nothing to lose; a signal may come as early as this"
     look.changed.emit()
     QApplication.processEvents()
     assert not frame.is_furnished
