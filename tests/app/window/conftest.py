@@ -12,11 +12,11 @@ os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
 
 import pytest
 import shiboken6
-from PySide6.QtCore import QEvent, QPoint, QPointF, QSettings, Qt
-from PySide6.QtGui import QKeyEvent, QMouseEvent, QPageLayout
+from PySide6.QtCore import QEvent, QMarginsF, QPoint, QPointF, QSettings, QSizeF, Qt
+from PySide6.QtGui import QKeyEvent, QMouseEvent, QPageLayout, QPageSize
 from PySide6.QtPrintSupport import QPrinter
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QApplication, QWidget
+from PySide6.QtWidgets import QAbstractButton, QApplication, QWidget
 from pytestqt.qtbot import QtBot
 from shapely import Polygon
 
@@ -267,3 +267,43 @@ def bench(qtbot: QtBot, look: Look, answers: Answers) -> Iterator[Bench]:
 @pytest.fixture
 def hand(bench: Bench) -> Hand:
     return Hand(bench)
+
+
+def letter(*, lying: bool = False) -> QPageLayout:
+    """A page of Letter paper without margins."""
+    way = QPageLayout.Orientation.Landscape if lying else QPageLayout.Orientation.Portrait
+    size = QPageSize(QSizeF(215.9, 279.4), QPageSize.Unit.Millimeter, "Letter")
+    return QPageLayout(size, way, QMarginsF(0, 0, 0, 0))
+
+
+@pytest.fixture
+def printer(application: QApplication, tmp_path: Path) -> QPrinter:
+    """Qt's own printer, whose paper is a file."""
+    made = QPrinter(QPrinter.PrinterMode.HighResolution)
+    made.setOutputFormat(QPrinter.OutputFormat.PdfFormat)
+    made.setOutputFileName(str(tmp_path / "paper.pdf"))
+    made.setFullPage(True)
+    made.setPageLayout(letter())
+    return made
+
+
+@pytest.fixture
+def parent(qtbot: QtBot, look: Look) -> QWidget:
+    """A window that is made at once; what is tested needs no more of the bench."""
+    made = QWidget()
+    qtbot.addWidget(made)
+    made.show()
+    qtbot.waitExposed(made)
+    return made
+
+
+def button(dialog: QWidget, name: str) -> QAbstractButton:
+    """The one with this accessible name."""
+    (found,) = (each for each in dialog.findChildren(QAbstractButton) if each.accessibleName() == name)
+    return found
+
+
+def press(dialog: QWidget, name: str) -> None:
+    """Click ``button``, at its sign where it has one."""
+    it = button(dialog, name)
+    QTest.mouseClick(it, LEFT, PLAIN, QPoint(12, it.height() // 2))

@@ -5,9 +5,9 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from PySide6.QtCore import QPoint, QSettings, Qt
+from PySide6.QtCore import QSettings, Qt
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QAbstractButton, QApplication, QLineEdit, QRadioButton, QWidget
+from PySide6.QtWidgets import QApplication, QLineEdit, QRadioButton, QWidget
 from pytestqt.qtbot import QtBot
 
 from app.exporting.sheets import PAPERS, Paper
@@ -20,7 +20,7 @@ from app.window.preferences_dialog import PreferencesDialog
 from app.window.template_dialog import TemplateDialog
 from geometry import Settings
 from geometry.units import LengthStyle
-from tests.app.window.conftest import INCH, LEFT, PLAIN, Hand, block
+from tests.app.window.conftest import INCH, Hand, block, press
 
 
 @pytest.fixture
@@ -36,11 +36,6 @@ def opened(bench: Bench, look: Look, qtbot: QtBot) -> PreferencesDialog:
     made.activateWindow()
     qtbot.waitUntil(made.isActiveWindow)
     return made
-
-
-def press(dialog: QWidget, name: str) -> None:
-    (button,) = (b for b in dialog.findChildren(QAbstractButton) if b.accessibleName() == name)
-    QTest.mouseClick(button, LEFT, PLAIN, QPoint(12, button.height() // 2))
 
 
 def edit(dialog: QWidget, name: str) -> QLineEdit:

@@ -10,26 +10,20 @@ from typing import Any
 import pdfplumber
 import pypdfium2
 import pytest
-from PySide6.QtCore import QMarginsF, QPoint, QRectF, QSizeF, Qt, QTimer
+from PySide6.QtCore import QMarginsF, QRectF, Qt, QTimer
 from PySide6.QtGui import QColor, QPageLayout, QPageRanges, QPageSize, QPainter
 from PySide6.QtPrintSupport import QPrintDialog, QPrinter
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import (
-    QAbstractButton,
     QApplication,
     QDialog,
-    QFileDialog,
-    QLabel,
-    QLineEdit,
-    QMessageBox,
     QProgressDialog,
     QPushButton,
     QWidget,
 )
 from pytestqt.qtbot import QtBot
 
-from app.exporting.cards import CardKind
-from app.exporting.options import MarkShape, TemplateKind, TemplateOptions
+from app.exporting.options import TemplateOptions
 from app.exporting.page import DOTS_PER_MM
 from app.exporting.print_job import PrintJob
 from app.exporting.sheets import PAPERS
@@ -38,9 +32,6 @@ from app.window import preferences, print_dialog, print_work
 from app.window.dialogs import Dialogs
 from app.window.look import Look
 from app.window.main_window import Bench
-from app.window.print_cards import CardDialog
-from app.window.print_drawing import DrawingDialog
-from app.window.print_picture import ResolutionDialog
 from app.window.print_work import (
     PrinterError,
     SomePages,
@@ -51,8 +42,7 @@ from app.window.print_work import (
 )
 from app.window.template_dialog import TemplateDialog
 from geometry.errors import WedgewrightError
-from geometry.units import LengthStyle
-from tests.app.window.conftest import LEFT, PLAIN, Answers, block
+from tests.app.window.conftest import LEFT, Answers, block, letter, press
 
 
 class Crosses:
@@ -63,9 +53,7 @@ class Crosses:
         self.drawn: list[int] = []
 
     def page_layout(self, number: int) -> QPageLayout:
-        way = QPageLayout.Orientation.Landscape if number % 2 else QPageLayout.Orientation.Portrait
-        size = QPageSize(QSizeF(215.9, 279.4), QPageSize.Unit.Millimeter, "Letter")
-        return QPageLayout(size, way, QMarginsF(0, 0, 0, 0))
+        return letter(lying=bool(number % 2))
 
     def draw(self, painter: QPainter, number: int) -> None:
         self.drawn.append(number)
@@ -74,32 +62,6 @@ class Crosses:
         assert device.fullPage(), "else a printer’s own margins shift the sheet"
         bar = QRectF(30 * DOTS_PER_MM, 40 * DOTS_PER_MM, 100 * DOTS_PER_MM, 2 * DOTS_PER_MM)
         painter.fillRect(bar, QColor("black"))
-
-
-@pytest.fixture
-def printer(application: QApplication, tmp_path: Path) -> QPrinter:
-    """Qt's own printer, whose paper is a file."""
-    made = QPrinter(QPrinter.PrinterMode.HighResolution)
-    made.setOutputFormat(QPrinter.OutputFormat.PdfFormat)
-    made.setOutputFileName(str(tmp_path / "paper.pdf"))
-    made.setFullPage(True)
-    made.setPageLayout(Crosses(1).page_layout(0))
-    return made
-
-
-@pytest.fixture
-def parent(qtbot: QtBot, look: Look) -> QWidget:
-    """A window that is made at once; what is tested needs no more of the bench."""
-    made = QWidget()
-    qtbot.addWidget(made)
-    made.show()
-    qtbot.waitExposed(made)
-    return made
-
-
-def press(dialog: QWidget, name: str) -> None:
-    (it,) = (b for b in dialog.findChildren(QAbstractButton) if b.accessibleName() == name)
-    QTest.mouseClick(it, LEFT, PLAIN, QPoint(12, it.height() // 2))
 
 
 def no_progress(done: int, of: int) -> None:
@@ -472,236 +434,6 @@ def test_the_window_is_looked_after_at_every_sheet(application: QApplication, be
 
     as_pdf(Counted, "Many", lambda done, of: looks.append(len(drawn)))
     assert looks == list(range(1, job.count + 1))
-
-
-# --- cards ------------------------------------------------------------------------------------------
-
-
-@pytest.mark.parametrize(
-    ("kind", "action", "words"),
-    [
-        (CardKind.MARKING, "marking_card", "Marking card"),
-        (CardKind.STITCHING, "stitching_card", "Stitching card"),
-        (CardKind.PLAN, "plan_sheet", "Plan sheet"),
-    ],
-)
-def test_cards_are_printed_from_the_menu(
-    bench: Bench, answers: Answers, tmp_path: Path, kind: CardKind, action: str, words: str
-) -> None:
-    answers.template = tmp_path / "card.pdf"
-    seen: list[str] = []
-
-    def act() -> None:
-        made = QApplication.activeModalWidget()
-        assert isinstance(made, CardDialog)
-        seen.append(made.windowTitle())
-        seen.append(made.stage.heading.text())
-        press(made, "Save as PDF…")
-
-    QTimer.singleShot(0, act)
-    getattr(bench.actions_, action).trigger()
-    document = pypdfium2.PdfDocument(answers.template)
-    count = len(document)
-    text = document[0].get_textpage().get_text_bounded()
-    document.close()
-    assert seen[0] == words
-    assert seen[1].split(" ")[0] == str(count)
-    assert ("Ell" in text) == (kind is CardKind.PLAN), "a card is of the patch that is worked on"
-    assert "card.pdf" in bench.message.text
-
-
-def card(bench: Bench, look: Look, qtbot: QtBot, kind: CardKind) -> CardDialog:
-    made = CardDialog(bench.session, bench.dialogs, look, kind, bench)
-    qtbot.addWidget(made)
-    made.show()
-    qtbot.waitExposed(made)
-    return made
-
-
-def test_cards_of_all_patches_on_another_paper(bench: Bench, look: Look, qtbot: QtBot) -> None:
-    made = card(bench, look, qtbot, CardKind.MARKING)
-    one = made.pages.count
-    press(made, "Which patches: All patches")
-    assert made.pages.count > one
-    press(made, "Paper: A4")
-    assert made.stage.heading.text().endswith("of A4")
-    assert made.pages.page_layout(0).fullRect(QPageLayout.Unit.Millimeter).width() == pytest.approx(
-        210, abs=0.2
-    )
-    assert made.stage.where.text() == f"sheet 1 of {made.pages.count}"
-    press(made, "On")
-    assert made.stage.where.text() == f"sheet 2 of {made.pages.count}"
-
-
-def test_a_card_goes_to_the_printer(
-    bench: Bench, look: Look, qtbot: QtBot, answers: Answers, printer: QPrinter, tmp_path: Path
-) -> None:
-    made = card(bench, look, qtbot, CardKind.STITCHING)
-    press(made, "Paper: Letter")
-    answers.paper_out = printer
-    press(made, "Print…")
-    assert answers.told == []
-    assert (tmp_path / "paper.pdf").read_bytes().startswith(b"%PDF")
-    assert answers.asked == [f"printer for {made.pages.count} of “Block stitching card”"]
-
-
-def test_no_try_is_said(bench: Bench, look: Look, qtbot: QtBot) -> None:
-    made = card(bench, look, qtbot, CardKind.TRIES)
-    assert "no patch has a try" in made.stage.wrong.text()
-    assert made.pages is None
-    assert not made.print_button.isEnabled()
-
-
-@pytest.mark.parametrize("kind", list(CardKind))
-def test_access_keys_and_names(bench: Bench, look: Look, qtbot: QtBot, kind: CardKind) -> None:
-    made = card(bench, look, qtbot, kind)
-    texts = [each.text() for each in made.findChildren(QLabel) if each.buddy() and not each.isHidden()]
-    texts += [each.text() for each in made.findChildren(QAbstractButton) if "&" in each.text()]
-    keys = [text[text.index("&") + 1].lower() for text in texts]
-    assert len(keys) == len(set(keys)) >= 3
-    silent = [
-        type(widget).__name__ for widget in made.findChildren(QWidget)
-        if widget.focusPolicy() & Qt.FocusPolicy.TabFocus and not widget.objectName().startswith("qt_")
-        and not widget.accessibleName() and widget.focusProxy() is None
-    ]  # fmt: skip
-    assert silent == []
-
-
-# --- a picture's dots -------------------------------------------------------------------------------
-
-
-@pytest.mark.parametrize("dots", [96, 150, 300, 600])
-def test_dots_are_chosen(parent: QWidget, qtbot: QtBot, dots: int) -> None:
-    made = ResolutionDialog(300, parent)
-    qtbot.addWidget(made)
-    made.show()
-    (name,) = (
-        b.accessibleName() for b in made.findChildren(QAbstractButton) if b.text().startswith(f"{dots},")
-    )
-    press(made, name)
-    press(made, "Save")
-    assert made.result() == QDialog.DialogCode.Accepted
-    assert made.dots_per_inch == dots
-
-
-def test_dots_are_typed_and_refused(parent: QWidget, qtbot: QtBot) -> None:
-    made = ResolutionDialog(300, parent)
-    qtbot.addWidget(made)
-    made.show()
-    qtbot.waitExposed(made)
-    made.activateWindow()
-    press(made, "Dots per inch: Another number")
-    field = made.findChild(QLineEdit)
-    assert isinstance(field, QLineEdit)
-    for text in ("71", "1201", "many", "99.5"):
-        field.setFocus()
-        field.selectAll()
-        QTest.keyClicks(field, text)
-        press(made, "Save")
-        assert made.isVisible(), text
-        assert any("▲" in label.text() for label in made.findChildren(QLabel) if label.isVisible()), text
-    field.setFocus()
-    field.selectAll()
-    QTest.keyClicks(field, "200")
-    press(made, "Save")
-    assert made.result() == QDialog.DialogCode.Accepted
-    assert made.dots_per_inch == 200
-    again = ResolutionDialog(made.dots_per_inch, parent)
-    qtbot.addWidget(again)
-    assert again.choice.value == 0
-    assert again.dots_per_inch == 200
-
-
-# --- what a drawing is for --------------------------------------------------------------------------
-
-
-def test_a_drawing_for_a_cutter(parent: QWidget, qtbot: QtBot) -> None:
-    made = DrawingDialog(TemplateOptions(kind=TemplateKind.MARKS), LengthStyle.MM, parent)
-    qtbot.addWidget(made)
-    made.show()
-    qtbot.waitExposed(made)
-    assert not made.shape.isEnabled()
-    assert not made.options.cutter
-    press(made, "What for: For a stencil cutter (DXF)")
-    press(made, "A mark is cut as: A cross")
-    made.size_row.field.setFocus()
-    for text, kept in (("30", True), ("none", True), ("4", False)):
-        made.size_row.field.selectAll()
-        QTest.keyClicks(made.size_row.field, text)
-        press(made, "Save")
-        assert made.isVisible() == kept, text
-    assert made.drawing.ending == ".dxf"
-    assert made.options == TemplateOptions(
-        kind=TemplateKind.MARKS, cutter=True, mark_shape=MarkShape.CROSS, mark_size=4.0
-    )
-    texts = [each.text() for each in made.findChildren(QLabel) if each.buddy() is not None]
-    texts += [each.text() for each in made.findChildren(QAbstractButton) if "&" in each.text()]
-    keys = [text[text.index("&") + 1].lower() for text in texts]
-    assert len(keys) == len(set(keys)) == 4
-
-
-# --- files ------------------------------------------------------------------------------------------
-
-
-@pytest.mark.parametrize(
-    ("endings", "typed", "kind", "wanted"),
-    [
-        ((".pdf",), "block", 0, "block.pdf"),
-        ((".svg", ".dxf"), "block", 1, "block.dxf"),
-        ((".svg", ".dxf"), "block", 0, "block.svg"),
-        ((".svg", ".dxf"), "block.dxf", 0, "block.dxf"),
-        ((".svg", ".dxf"), "block.pdf", 0, "block.pdf.svg"),
-        ((".png",), "", 0, None),
-    ],
-)
-def test_the_ending_is_that_of_the_kind(
-    parent: QWidget,
-    look: Look,
-    monkeypatch: pytest.MonkeyPatch,
-    tmp_path: Path,
-    endings: Sequence[str],
-    typed: str,
-    kind: int,
-    wanted: str | None,
-) -> None:
-    def save(parent: object, title: str, start: str, kinds: str) -> tuple[str, str]:
-        assert all(f"*{ending}" in kinds for ending in endings)
-        return (str(tmp_path / typed) if typed else "", kinds.split(";;")[kind])
-
-    monkeypatch.setattr(QFileDialog, "getSaveFileName", save)
-    assert Dialogs(parent, look).where_to_print("Block", endings) == (tmp_path / wanted if wanted else None)
-
-
-@pytest.mark.parametrize("words", ["Save in another place…", "Cancel"])
-def test_another_place(
-    parent: QWidget, look: Look, monkeypatch: pytest.MonkeyPatch, tmp_path: Path, words: str
-) -> None:
-    asked: list[str] = []
-
-    def save(parent: object, title: str, start: str, kinds: str) -> tuple[str, str]:
-        asked.append(start)
-        return (str(tmp_path / "b.png"), kinds)
-
-    monkeypatch.setattr(QFileDialog, "getSaveFileName", save)
-
-    def act() -> None:
-        box = QApplication.activeModalWidget()
-        assert isinstance(box, QMessageBox)
-        assert box.text() == "the disk is full"
-        button = next(each for each in box.buttons() if each.text().replace("&", "") == words)
-        QTest.mouseClick(button, LEFT)
-
-    QTimer.singleShot(0, act)
-    dialogs = Dialogs(parent, look)
-    dialogs._folder = tmp_path / "gone"
-    place = dialogs.another_place("the disk is full", tmp_path / "gone" / "a.png")
-    if words == "Cancel":
-        assert place is None
-        assert asked == []
-        return
-    assert place == tmp_path / "b.png"
-    assert Path(asked[0]).name == "a.png"
-    assert "gone" not in asked[0], "not where it failed"
 
 
 def test_a_large_plan_is_laid_out_and_can_be_stopped(

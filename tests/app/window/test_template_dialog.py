@@ -9,7 +9,7 @@ import numpy as np
 import pypdfium2
 import pytest
 import shapely
-from PySide6.QtCore import QPoint, QRectF, QSizeF, Qt
+from PySide6.QtCore import QRectF, QSizeF, Qt
 from PySide6.QtGui import QImage
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import (
@@ -41,7 +41,7 @@ from app.window.sample import sample_plan
 from app.window.template_dialog import TemplateDialog
 from geometry import Patch
 from geometry.units import MM_PER_INCH, LengthStyle
-from tests.app.window.conftest import INCH, LEFT, PLAIN, Answers, block
+from tests.app.window.conftest import INCH, LEFT, PLAIN, Answers, block, button, press
 
 
 @pytest.fixture
@@ -61,16 +61,6 @@ def shown(bench: Bench, look: Look, qtbot: QtBot) -> TemplateDialog:
     qtbot.waitExposed(made)
     made.activateWindow()
     return made
-
-
-def button(dialog: QWidget, name: str) -> QAbstractButton:
-    (found,) = (b for b in dialog.findChildren(QAbstractButton) if b.accessibleName() == name)
-    return found
-
-
-def press(dialog: QWidget, name: str) -> None:
-    it = button(dialog, name)
-    QTest.mouseClick(it, LEFT, PLAIN, QPoint(12, it.height() // 2))
 
 
 def type_into(dialog: QWidget, name: str, text: str) -> QLineEdit:
